@@ -1,0 +1,1 @@
+"""What is taught, shown and asked; free of Qt and of drawing."""

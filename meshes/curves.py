@@ -1,0 +1,125 @@
+"""Control points -> smooth centrelines.
+
+A cubic spline through the control points, chord-length parametrised, sampled evenly in arc length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Centreline:
+    """A tube's middle line.
+
+    points : (m, 3) float, mm, from the spine outwards
+    radius : (m,) float, mm; of the circle of equal area where the structure is flat
+    arc    : (m,) float, mm, length along the line from its start
+    """
+
+    points: Array
+    radius: Array
+    arc: Array = field(init=False)
+
+    def __post_init__(self) -> None:
+        steps = np.linalg.norm(np.diff(self.points, axis=0), axis=1)
+        object.__setattr__(self, "arc", np.concatenate([[0.0], np.cumsum(steps)]))
+        for array in (self.points, self.radius, self.arc):
+            array.setflags(write=False)
+
+    @property
+    def length(self) -> float:
+        """Length, mm."""
+        return float(self.arc[-1])
+
+    def at(self, arc_mm: float | Array) -> Array:
+        """Points (…, 3), mm, at the given lengths along the line."""
+        return np.stack([np.interp(arc_mm, self.arc, self.points[:, k]) for k in range(3)], axis=-1)
+
+    def moved(self, points: Array) -> Centreline:
+        """The same line and radius on other points (m, 3)."""
+        return Centreline(np.ascontiguousarray(points), self.radius.copy())
+
+    def mirrored(self) -> Centreline:
+        """The line of the other side (x changes sign)."""
+        return self.moved(self.points * np.array([-1.0, 1.0, 1.0]))
+
+
+def chord_parameter(points: Array) -> Array:
+    """Centripetal-to-chord parameter (k,) of control points (k, 3): no loops where spacing is uneven."""
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return np.concatenate([[0.0], np.cumsum(np.maximum(steps, 1e-6) ** 0.75)])
+
+
+def spline_matrix(parameter: Array, at: Array) -> Array:
+    """Matrix (m, k) that turns control values into values of a C1 cubic spline at parameters `at` (m,).
+
+    Finite-difference tangents (Catmull-Rom on uneven knots), one-sided at the ends.
+    """
+    k = len(parameter)
+    if k == 2:
+        w = (at - parameter[0]) / (parameter[1] - parameter[0])
+        return np.stack([1.0 - w, w], axis=1)
+    gaps = np.diff(parameter)
+    slope = np.zeros((k, k))
+    for i in range(1, k - 1):
+        a, b = gaps[i - 1], gaps[i]
+        slope[i, i - 1] = -b / (a * (a + b))
+        slope[i, i] = (b - a) / (a * b)
+        slope[i, i + 1] = a / (b * (a + b))
+    slope[0, 0], slope[0, 1] = -1.0 / gaps[0], 1.0 / gaps[0]
+    slope[-1, -2], slope[-1, -1] = -1.0 / gaps[-1], 1.0 / gaps[-1]
+    cell = np.clip(np.searchsorted(parameter, at, side="right") - 1, 0, k - 2)
+    h = gaps[cell]
+    t = (at - parameter[cell]) / h
+    rows = np.arange(len(at))
+    matrix = np.zeros((len(at), k))
+    matrix[rows, cell] += 2 * t**3 - 3 * t**2 + 1
+    matrix[rows, cell + 1] += -2 * t**3 + 3 * t**2
+    matrix += ((t**3 - 2 * t**2 + t) * h)[:, None] * slope[cell]
+    matrix += ((t**3 - t**2) * h)[:, None] * slope[cell + 1]
+    return matrix
+
+
+def spline(controls: Array, samples: int) -> Array:
+    """Control rows (k, c) -> (samples, c), evenly spaced in arc length of the first three columns."""
+    parameter = chord_parameter(controls[:, :3])
+    dense = np.linspace(0.0, parameter[-1], max(8 * len(controls), 4 * samples))
+    curve = spline_matrix(parameter, dense) @ controls
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(curve[:, :3], axis=0), axis=1))])
+    even = np.interp(np.linspace(0.0, arc[-1], samples), arc, dense)
+    out: Array = spline_matrix(parameter, even) @ controls
+    return out
+
+
+def frames(points: Array) -> tuple[Array, Array, Array]:
+    """Rotation-minimising frames along a line (m, 3): tangents, normals, binormals, each (m, 3).
+
+    Double reflection (Wang, Juettler, Zheng, Liu, ACM Trans Graph 2008;27(1):2).
+    """
+    tangents = np.gradient(points, axis=0)
+    tangents /= np.maximum(np.linalg.norm(tangents, axis=1, keepdims=True), 1e-12)
+    normals = np.empty_like(points)
+    seed = np.eye(3)[np.argmin(np.abs(tangents[0]))]
+    first = seed - tangents[0] * (seed @ tangents[0])
+    normals[0] = first / np.linalg.norm(first)
+    for i in range(len(points) - 1):
+        v1 = points[i + 1] - points[i]
+        c1 = max(float(v1 @ v1), 1e-18)
+        r = normals[i] - v1 * (2.0 * (v1 @ normals[i]) / c1)
+        t = tangents[i] - v1 * (2.0 * (v1 @ tangents[i]) / c1)
+        v2 = tangents[i + 1] - t
+        c2 = float(v2 @ v2)
+        normals[i + 1] = r if c2 < 1e-18 else r - v2 * (2.0 * (v2 @ r) / c2)
+    return tangents, normals, np.cross(tangents, normals)
+
+
+def as_points(rows: Any) -> Array:
+    """Anything row-like as a contiguous (k, 3) float array."""
+    return np.ascontiguousarray(np.asarray(rows, dtype=np.float64).reshape(-1, 3))

@@ -1,0 +1,164 @@
+"""Tables of solids (bones, discs, ligaments, muscles, viscera, skin) -> structures, fields and surfaces.
+
+A solid's header: `name`, `latin`, `kind`, `layer`, `group`; `paired` (written once, for the left side); `for`, a list
+of levels that one template serves (`{v}` stands for the level in every text, and "0.5 upper_width_mm" for a factor
+times that level's own quantity); `spacing_mm` of the grid, `soften_mm`, `keep_share` of the faces; `clear_of`, ids or
+kinds of solids already built, to stay `gap_mm` away from; `ends = true` cuts it flat at the ends of the body.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from meshes.anchors import Reader
+from meshes.errors import FurcalError, unknown_word
+from meshes.fields import Field, to_surface
+from meshes.landmarks import Landmarks
+from meshes.solids import keep_clear, level_reader, read_parts, soften, solid_field
+from meshes.spine import spine_table
+from meshes.structures import DISSECTION, KINDS, SIDES, Structure
+from meshes.surfaces import Surface
+from meshes.tables import Table, check_keys, number, read_toml, require
+
+HEADER_KEYS = (
+    "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
+    "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "part",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SolidRow:
+    """One solid as its table gives it, template words filled in. `structure` is that of the left side or the midline."""
+
+    structure: Structure
+    paired: bool
+    header: Table
+    parts: Sequence[Table]
+    read: Reader
+    where: str
+
+
+@dataclass(frozen=True)
+class Solid:
+    """One built solid of the left side or the midline."""
+
+    row: SolidRow
+    field: Field
+    surface: Surface
+
+
+def read_solids(path: Path) -> list[SolidRow]:
+    """Every solid of one table, in order. Raises FurcalError naming file, solid and key."""
+    rows: list[SolidRow] = []
+    for key, header in read_toml(path).items():
+        where = f"{path}, [{key}]"
+        if not isinstance(header, dict):
+            raise FurcalError(f"{where}: expected a table.")
+        check_keys(header, HEADER_KEYS, where)
+        rows += _from_template(key, header, where) if "for" in header else [_row(key, header, where, number)]
+    return rows
+
+
+def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
+    for level in header["for"]:
+        filled = _filled(header, str(level))
+        filled["name"] = require(header["names"], level, f"{where}, names")
+        filled["latin"] = require(header["latins"], level, f"{where}, latins")
+        filled["part"] = [p for p in filled.get("part", []) if level in p.pop("only", [level])]
+        part = str(filled.get("quantities", level))
+        reader = level_reader(spine_table().values, part)
+        yield _row(_text(key, str(level)), filled, f"{where}, {level}", reader)
+
+
+def _text(text: str, level: str) -> str:
+    return text.replace("{v}", level)
+
+
+def _filled(value: Any, level: str) -> Any:
+    if isinstance(value, str):
+        return _text(value, level)
+    if isinstance(value, list):
+        return [_filled(v, level) for v in value]
+    if isinstance(value, dict):
+        return {k: _filled(v, level) for k, v in value.items()}
+    return value
+
+
+def _row(key: str, header: Table, where: str, read: Reader) -> SolidRow:
+    kind, layer = str(require(header, "kind", where)), str(require(header, "layer", where))
+    if kind not in KINDS:
+        raise unknown_word(kind, KINDS, "kind", where)
+    if layer not in DISSECTION:
+        raise unknown_word(layer, DISSECTION, "layer", where)
+    paired = bool(header.get("paired", False))
+    structure = Structure(
+        id=f"{key}_left" if paired else key,
+        name=str(require(header, "name", where)),
+        latin=str(require(header, "latin", where)),
+        kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
+        side="left" if paired else "",
+        layer=layer,
+        group=str(header.get("group", "")),
+    )
+    return SolidRow(structure, paired, header, require(header, "part", where), read, where)
+
+
+def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], ends: Mapping[str, float]) -> Solid:
+    """Build one solid; `others` are those already built, `ends` the heights, mm, of the body's flat cuts."""
+    header = row.header
+    value = lambda key, default: number(header.get(key, default), f"{row.where}, {key}")  # noqa: E731 - local shorthand
+    field = solid_field(read_parts(row.parts, landmarks, row.where, row.read), value("spacing_mm", 1.5))
+    if value("soften_mm", 0.0) > 0:
+        field = soften(field, value("soften_mm", 0.0))
+    gap = value("gap_mm", 0.4)
+    keep_clear(field, [(near, gap) for near in _neighbours(row, others)])
+    if header.get("ends", False):
+        cut_ends(field, ends)
+    return Solid(row, field, to_surface(field, keep_share=value("keep_share", 0.5)))
+
+
+def _neighbours(row: SolidRow, others: Mapping[str, Solid]) -> Iterator[Field]:
+    """Fields to stay clear of: a word is a kind, or an id (a paired one without its side means both sides)."""
+    for word in row.header.get("clear_of", []):
+        found = [s for s in others.values() if word in (s.row.structure.kind, s.row.structure.id, _bare(s))]
+        if not found:
+            raise unknown_word(word, [_bare(s) for s in others.values()], "solid", f"{row.where}, clear_of")
+        for solid in found:
+            yield solid.field
+            if solid.row.paired:
+                yield mirrored_field(solid.field)
+
+
+def _bare(solid: Solid) -> str:
+    name = solid.row.structure.id
+    return name.removesuffix("_left") if solid.row.paired else name
+
+
+def mirrored_field(field: Field) -> Field:
+    """The same distances on the other side."""
+    width = (field.values.shape[0] - 1) * field.spacing
+    origin = np.array([-field.origin[0] - width, field.origin[1], field.origin[2]])
+    return Field(origin, field.spacing, np.ascontiguousarray(field.values[::-1]), field.band)
+
+
+def cut_ends(field: Field, ends: Mapping[str, float]) -> None:
+    """Cut a field flat at the body's upper and lower end (heights in mm)."""
+    z = field.origin[2] + field.spacing * np.arange(field.values.shape[2])
+    beyond = np.maximum(z - ends["top_mm"], ends["bottom_mm"] - z).astype(np.float32)
+    field.values = np.maximum(field.values, np.clip(beyond, -field.band, field.band)[None, None, :])
+
+
+def both_sides(solid: Solid) -> dict[str, tuple[Structure, Surface]]:
+    """id -> structure and surface: one entry, or two where the solid is paired."""
+    structure = solid.row.structure
+    out = {structure.id: (structure, solid.surface)}
+    if solid.row.paired:
+        name = structure.id.removesuffix("_left") + "_right"
+        fields = {**structure.__dict__, "id": name, "side": SIDES[1]}
+        out[name] = (Structure(**fields), solid.surface.mirrored())
+    return out

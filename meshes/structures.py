@@ -1,0 +1,52 @@
+"""What a structure of the body is called and where it belongs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+Kind = Literal["bone", "disc", "ligament", "muscle", "vessel", "viscus", "nerve", "skin"]
+KINDS: tuple[str, ...] = get_args(Kind)
+SIDES = ("left", "right")
+#: Outermost first; each name is the last layer that is still on.
+DISSECTION = (
+    "skin", "fat", "external_oblique", "internal_oblique", "transversus", "retroperitoneum",
+    "vessels", "psoas", "iliacus_quadratus", "vertebrae", "dura",
+)  # fmt: skip
+LEVELS = ("T12-L1", "L1-2", "L2-3", "L3-4", "L4-5", "L5-S1")
+APPROACHES = ("lateral", "oblique", "anterior", "posterolateral")
+VIEWS = ("front", "back", "left", "right", "side_lying", "portal")
+POSTURES = ("side_lying", "supine", "prone")
+
+
+@dataclass(frozen=True)
+class Structure:
+    """One named part of the body.
+
+    id    : snake case, ending in _left / _right where paired
+    layer : the dissection layer it is taken off with (one of DISSECTION; never of "vertebrae" for nerves)
+    group : vessels only: "artery" or "vein"; muscles: "wall" for the flat ones; else empty
+    """
+
+    id: str
+    name: str
+    latin: str
+    kind: Kind
+    side: str = ""
+    roots: str = ""
+    layer: str = "vertebrae"
+    group: str = ""
+
+
+def level_key(level: str) -> str:
+    """`L4-5` -> `l4_5`, as landmark and structure ids write it."""
+    return level.lower().replace("-", "_")
+
+
+def other_side(name: str) -> str:
+    """The same name on the other side; names without a side stay as they are."""
+    if name.endswith("_left"):
+        return name[: -len("left")] + "right"
+    if name.endswith("_right"):
+        return name[: -len("right")] + "left"
+    return name

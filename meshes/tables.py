@@ -1,0 +1,100 @@
+"""Read a table, refuse what is unknown, say where it stands."""
+
+from __future__ import annotations
+
+import csv
+import math
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from meshes.errors import FurcalError, unknown_word
+
+ANATOMY = Path(__file__).parent / "anatomy"
+#: Source keys that stand for no publication.
+RESERVED_SOURCES = ("common_practice", "from_memory", "judgement")
+Table = Mapping[str, Any]
+
+
+def read_text(path: Path) -> str:
+    """The text of a file. Raises FurcalError naming the file when it is missing or not UTF-8 text."""
+    try:
+        return path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise FurcalError(f"{path}: no such file; check the path.") from None
+    except IsADirectoryError:
+        raise FurcalError(f"{path}: is a folder; name a file.") from None
+    except UnicodeDecodeError:
+        raise FurcalError(f"{path}: is not UTF-8 text.") from None
+    except OSError as error:
+        raise FurcalError(f"{path}: cannot be read ({error.strerror}).") from None
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file as nested dicts. Raises FurcalError naming file and line."""
+    try:
+        return tomllib.loads(read_text(path))
+    except tomllib.TOMLDecodeError as error:
+        raise FurcalError(f"{path}: is not valid TOML: {error}.") from None
+
+
+def read_csv(path: Path, columns: Iterable[str]) -> list[dict[str, str]]:
+    """Rows of a CSV file that has exactly these columns; blank cells are empty strings.
+
+    Raises FurcalError naming file and line.
+    """
+    wanted = list(columns)
+    reader = csv.DictReader(read_text(path).splitlines())
+    if reader.fieldnames != wanted:
+        raise FurcalError(f"{path}, line 1: the columns must be {', '.join(wanted)}.")
+    rows = []
+    for row in reader:
+        if None in row or None in row.values():
+            raise FurcalError(f"{path}, line {reader.line_num}: expected {len(wanted)} cells.")
+        rows.append({k: v.strip() for k, v in row.items()})
+    return rows
+
+
+def number(value: object, where: str) -> float:
+    """A finite number, from a TOML number or a CSV cell. Raises FurcalError naming the place."""
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise FurcalError(f"{where}: expected a number, found {value!r}.")
+    try:
+        result = float(value)
+    except ValueError:
+        raise FurcalError(f"{where}: expected a number, found {value!r}.") from None
+    if not math.isfinite(result):
+        raise FurcalError(f"{where}: expected a finite number, found {value!r}.")
+    return result
+
+
+def check_keys(row: Table, legal: Iterable[str], where: str) -> None:
+    """Refuse keys that are not legal, listing the legal ones."""
+    words = list(legal)
+    for key in row:
+        if key not in words:
+            raise unknown_word(key, words, "key", where)
+
+
+def require(row: Table, key: str, where: str) -> Any:
+    """The value of a key that must be there."""
+    if key not in row:
+        raise FurcalError(f"{where}: {key!r} is missing.")
+    return row[key]
+
+
+@cache
+def source_keys() -> frozenset[str]:
+    """Every key a table row may cite."""
+    return frozenset(read_toml(ANATOMY / "sources.toml")) | frozenset(RESERVED_SOURCES)
+
+
+def cited(row: Table, where: str) -> tuple[str, ...]:
+    """The source keys of a row (one, or several joined by +). Raises FurcalError for an unknown key."""
+    keys = tuple(k.strip() for k in str(require(row, "source", where)).split("+"))
+    for key in keys:
+        if key not in source_keys():
+            raise unknown_word(key, sorted(source_keys()), "source", where)
+    return keys
