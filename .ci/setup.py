@@ -36,13 +36,11 @@ def main(goal: str) -> int:
 
 def missing_packages(goal: str) -> list[str]:
     """Debian packages that the goal needs and that are not there."""
-    if sys.platform != "linux":
+    if sys.platform != "linux" or goal == "bench":
         return []
     if goal == "test":
         return display.missing_for_tests()
-    if goal == "run" and display.has_display_variable():
-        return display.missing_libraries(display.DESKTOP, display.X11)
-    return display.missing_for_pictures()
+    return (display.missing_for_window() if goal == "run" else []) or display.missing_for_pictures()
 
 
 def install_packages(names: list[str]) -> bool:
@@ -52,6 +50,7 @@ def install_packages(names: list[str]) -> bool:
     say(f"installing system packages: {' '.join(names)}")
     env = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     for command in (["apt-get", "update", "--quiet=2"], display.install_command(names)):
+        # The output is kept back unless it fails.
         done = subprocess.run(
             command, env=env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False
         )

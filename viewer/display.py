@@ -112,11 +112,6 @@ def display_kind() -> str:
     )
 
 
-def has_display_variable() -> bool:
-    """True when a display is named, whether it answers or not (asking takes libraries that may be missing yet)."""
-    return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
-
-
 def has_display() -> bool:
     """True when a display answers."""
     try:
@@ -129,6 +124,13 @@ def has_display() -> bool:
 def missing_libraries(*tables: Mapping[str, str]) -> list[str]:
     """The Debian packages whose libraries cannot be loaded, each once, in order."""
     return packages(*({name: package for name, package in t.items() if not _loads(name)} for t in tables))
+
+
+def missing_for_window() -> list[str]:
+    """The Debian packages without which no window can be opened on the display that is named; none when none is."""
+    if os.environ.get("DISPLAY"):
+        return missing_libraries(DESKTOP, X11)
+    return missing_libraries(DESKTOP, WAYLAND) if os.environ.get("WAYLAND_DISPLAY") else []
 
 
 def missing_for_pictures() -> list[str]:

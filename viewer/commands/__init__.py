@@ -1,0 +1,47 @@
+"""The commands of furcal: a table of words, each with the module that carries it out, imported when it is called.
+
+A command's module has `add_options(parser)` and `run(args) -> int`, and imports what is heavy inside `run`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import import_module
+from types import ModuleType
+
+from meshes.errors import unknown_word
+
+
+@dataclass(frozen=True)
+class Command:
+    """One word of the command line.
+
+    says   : what it does, in a line of `furcal --help`
+    hidden : left out of the help
+    """
+
+    name: str
+    says: str
+    hidden: bool = False
+
+    def module(self) -> ModuleType:
+        """The module that carries it out."""
+        return import_module(f"viewer.commands.{self.name}")
+
+
+COMMANDS = (
+    Command("dock", "dock a portal; print what it passes, what it touches and how close the rest is"),
+    Command("picture", "draw a named view of the body, with or without a portal, to a picture file"),
+    Command("body", "write the body: landmarks, centrelines, surfaces and one model file"),
+    Command("measure", "the body's own figures beside the published ones"),
+    Command("window", "open the window (also: furcal alone)", hidden=True),
+    Command("demo", "what `make run` shows: the window, or pictures where there is no display", hidden=True),
+)
+
+
+def find(word: str) -> Command:
+    """The command of that name. Raises FurcalError with the nearest words."""
+    for command in COMMANDS:
+        if command.name == word:
+            return command
+    raise unknown_word(word, [c.name for c in COMMANDS if not c.hidden], "command")

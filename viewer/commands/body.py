@@ -1,0 +1,24 @@
+"""`furcal body`: the body as files that other programs read."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from viewer.commands.options import add_specimen, chosen_body
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    add_specimen(parser)
+    parser.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder to write, made if need be")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Write the body's folder, whole or not at all."""
+    from viewer.export.body import check_target, write_body
+
+    target = check_target(args.out)
+    count = write_body(chosen_body(args), target)
+    print(f"{args.out}: {count} surfaces, landmarks.csv, centrelines.json and body.glb written.")
+    return 0

@@ -1,0 +1,42 @@
+"""`furcal dock`: what a portal passes, touches and comes near."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import astuple
+from pathlib import Path
+
+from viewer.commands.options import add_dock, add_specimen, chosen_body, placement
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    add_dock(parser)
+    add_specimen(parser)
+    parser.add_argument("--json", action="store_true", help="answer for programs")
+    parser.add_argument("--picture", metavar="FILE", type=Path, help="also draw the portal in place, as PNG")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Dock, and print the answer."""
+    where = placement(args)
+    if args.picture:
+        from viewer.display import prepare_offscreen
+
+        prepare_offscreen()
+    from lessons.readout import dock_text
+    from meshes.contact import as_json, dock
+    from meshes.portal import place
+    from viewer.answers import print_json
+
+    body = chosen_body(args)
+    docking = dock(body, place(body, *astuple(where)))
+    if args.picture:
+        from viewer.picture import save_picture
+
+        save_picture(body, where, args.picture)
+    if args.json:
+        print_json(as_json(docking))
+    else:
+        print(dock_text(docking))
+    return 0
