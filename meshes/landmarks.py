@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -76,15 +76,22 @@ class Row:
     source: str
 
 
-def place_landmarks(frames: Mapping[str, Frame], psoas_scale: float = 1.0) -> Landmarks:
+def _as_written(_: str) -> Array:
+    return np.ones(3)
+
+
+def place_landmarks(
+    frames: Mapping[str, Frame], psoas_scale: float = 1.0, size_of: Callable[[str], Array] = _as_written
+) -> Landmarks:
     """All landmarks on the given frames.
 
     psoas_scale : times the section area of psoas; points that grow move away from their fixed point
+    size_of     : frame name -> factors (3,) along its own directions
     """
     grow = np.sqrt(psoas_scale)
     points: dict[str, Array] = {}
     for row in landmark_rows():
-        points[row.name] = frames[row.frame].point(*row.local)
+        points[row.name] = frames[row.frame].point(*(row.local * size_of(row.frame)))
     for row in landmark_rows():
         if row.grows_from:
             fixed = points[row.grows_from]

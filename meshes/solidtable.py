@@ -27,7 +27,7 @@ from meshes.tables import Table, check_keys, number, read_toml, require
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
-    "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "part",
+    "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "rides", "part",
 )  # fmt: skip
 
 
@@ -66,26 +66,26 @@ def read_solids(path: Path) -> list[SolidRow]:
 
 def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
     for level in header["for"]:
-        filled = _filled(header, str(level))
-        filled["name"] = require(header["names"], level, f"{where}, names")
-        filled["latin"] = require(header["latins"], level, f"{where}, latins")
-        filled["part"] = [p for p in filled.get("part", []) if level in p.pop("only", [level])]
-        part = str(filled.get("quantities", level))
-        reader = level_reader(spine_table().values, part)
-        yield _row(_text(key, str(level)), filled, f"{where}, {level}", reader)
+        row = filled(header, str(level))
+        row["name"] = require(header["names"], level, f"{where}, names")
+        row["latin"] = require(header["latins"], level, f"{where}, latins")
+        row["part"] = [p for p in row.get("part", []) if level in p.pop("only", [level])]
+        reader = level_reader(spine_table().values, str(row.get("quantities", level)))
+        yield _row(_text(key, str(level)), row, f"{where}, {level}", reader)
 
 
 def _text(text: str, level: str) -> str:
     return text.replace("{v}", level)
 
 
-def _filled(value: Any, level: str) -> Any:
+def filled(value: Any, level: str) -> Any:
+    """The same table with the level's name in place of {v}, in every text."""
     if isinstance(value, str):
         return _text(value, level)
     if isinstance(value, list):
-        return [_filled(v, level) for v in value]
+        return [filled(v, level) for v in value]
     if isinstance(value, dict):
-        return {k: _filled(v, level) for k, v in value.items()}
+        return {k: filled(v, level) for k, v in value.items()}
     return value
 
 

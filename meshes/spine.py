@@ -75,11 +75,13 @@ class Joints:
 STRAIGHT = Joints({}, {})
 
 
-def spine_frames(joints: Joints = STRAIGHT) -> dict[str, Frame]:
-    """Frames of the pelvis, all vertebrae (origin: centre of the body) and discs (origin: centre of the disc)."""
+def spine_frames(joints: Joints = STRAIGHT, height: float = 1.0) -> dict[str, Frame]:
+    """Frames of the pelvis, all vertebrae (origin: centre of the body) and discs (origin: centre of the disc).
+
+    height : times the table's heights
+    """
     table = spine_table()
     frames = {"pelvis": Frame(np.zeros(3), np.eye(3))}
-    # Turning the local frame by R: rows of axes are the part's directions in body coordinates.
     axes = rotation(table("s1", "slope_deg"))
     origin = np.zeros(3)
     for vertebra, disc in STACK:
@@ -87,12 +89,12 @@ def spine_frames(joints: Joints = STRAIGHT) -> dict[str, Frame]:
         bend_deg = joints.right_bend_deg.get(disc, 0.0)
         half = rotation(-open_deg / 2.0, bend_deg / 2.0)
         axes = half @ axes
-        centre = origin + axes[2] * table(disc, "middle_height_mm") / 2.0
+        centre = origin + axes[2] * (height * table(disc, "middle_height_mm") / 2.0)
         frames[disc] = Frame(centre, axes)
         axes = half @ axes
-        origin = centre + axes[2] * table(disc, "middle_height_mm") / 2.0
+        origin = centre + axes[2] * (height * table(disc, "middle_height_mm") / 2.0)
         wedge = body_wedge_deg(vertebra)
-        middle = (table(vertebra, "anterior_height_mm") + table(vertebra, "posterior_height_mm")) / 2.0
+        middle = height * (table(vertebra, "anterior_height_mm") + table(vertebra, "posterior_height_mm")) / 2.0
         axes = rotation(-wedge / 2.0) @ axes
         frames[vertebra] = Frame(origin + axes[2] * middle / 2.0, axes)
         origin = origin + axes[2] * middle

@@ -1,0 +1,207 @@
+"""Courses of nerves and vessels: table ways -> control points -> settled centrelines.
+
+A course reads like the textbook sentence: waypoints, each an anchor in words, with a `says` phrase. Header keys:
+
+    name latin kind layer roots group   as in a structure; `group` of a nerve: "plexus", "wall", "root", "other"
+    paired                              written once, for the left side
+    for                                 levels that one template serves ({v}, {below})
+    from, leaves                        the course leaves this one, at this share of its length (1 = its end)
+    to, joins                           the course ends in that one, at that share of its length (0 = its start)
+    variant                             only there when the specimen has this variant
+    way                                 the waypoints; when.VARIANT.way replaces them in a specimen with the variant
+
+A waypoint also says what it lies `on` (a solid's id, with `gap_mm`) or `inside`: between two waypoints that name the
+same solid the line is settled onto its surface or kept within it. Everywhere it keeps clear of bone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from meshes.anchors import ANCHOR_KEYS, Reader, resolve
+from meshes.curves import Array, Centreline, spline
+from meshes.errors import FurcalError, unknown_word
+from meshes.landmarks import Landmarks
+from meshes.solidtable import filled
+from meshes.spine import spine_table
+from meshes.structures import DISSECTION, Structure
+from meshes.tables import Table, check_keys, cited, number, read_toml, require
+from meshes.tolerances import COURSE_STEP_MM, INSIDE_PARENT_MM
+
+HEADER_KEYS = (
+    "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
+    "joins", "variant", "way", "when", "says", "levels",
+)  # fmt: skip
+WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "inside", "gap_mm", "half_width", "half_thickness")
+
+
+@dataclass(frozen=True)
+class Waypoint:
+    """One waypoint of the left side or the midline."""
+
+    point: Array
+    radius: float
+    on: str = ""
+    inside: str = ""
+    gap_mm: float = 0.5
+    says: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Course:
+    """One course as its table gives it. `structure` is that of the left side or the midline."""
+
+    structure: Structure
+    paired: bool
+    way: Sequence[Waypoint]
+    parent: str = ""
+    leaves: float = 1.0
+    target: str = ""
+    joins: float = 0.0
+    variant: str = ""
+    when: Mapping[str, Sequence[Waypoint]] = field(default_factory=dict)
+
+
+def read_courses(path: Path, landmarks: Landmarks) -> dict[str, Course]:
+    """Every course of one table by its bare id (no side). Raises FurcalError naming file, course and waypoint."""
+    courses: dict[str, Course] = {}
+    for key, header in read_toml(path).items():
+        where = f"{path}, [{key}]"
+        check_keys(header, HEADER_KEYS, where)
+        for name, row, place, read in _expanded(key, header, where):
+            if name in courses:
+                raise FurcalError(f"{place}: {name} stands twice.")
+            courses[name] = _course(name, row, landmarks, place, read)
+    for name, course in courses.items():
+        for other in (course.parent, course.target):
+            if other and other not in courses:
+                raise unknown_word(other, courses, "course", f"{path}, [{name}]")
+    return courses
+
+
+def _expanded(key: str, header: Table, where: str) -> Iterator[tuple[str, Table, str, Reader]]:
+    if "for" not in header:
+        yield key, header, where, number
+        return
+    for level in header["for"]:
+        row = filled(header, level)
+        row["name"], row["latin"] = header["names"][level], header["latins"][level]
+        row["roots"] = level.upper()
+        reader = _reader(spine_table().values, level)
+        yield key.replace("{v}", level), row, f"{where}, {level}", reader
+
+
+def _reader(values: Mapping[tuple[str, str], float], level: str) -> Reader:
+    from meshes.solids import level_reader
+
+    return level_reader(values, level)
+
+
+def _course(name: str, row: Table, landmarks: Landmarks, where: str, read: Reader) -> Course:
+    layer, paired = str(require(row, "layer", where)), bool(row.get("paired", False))
+    if layer not in DISSECTION:
+        raise unknown_word(layer, DISSECTION, "layer", where)
+    structure = Structure(
+        id=f"{name}_left" if paired else name,
+        name=str(require(row, "name", where)),
+        latin=str(require(row, "latin", where)),
+        kind=str(require(row, "kind", where)),  # type: ignore[arg-type]  # Structure's kinds are checked in the tests
+        side="left" if paired else "",
+        roots=str(row.get("roots", "")),
+        layer=layer,
+        group=str(row.get("group", "")),
+    )
+    when = {v: _way(w["way"], landmarks, f"{where}, when {v}", read) for v, w in row.get("when", {}).items()}
+    return Course(
+        structure, paired, _way(row.get("way", []), landmarks, where, read),
+        str(row.get("from", "")), number(row.get("leaves", 1.0), where),
+        str(row.get("to", "")), number(row.get("joins", 0.0), where),
+        str(row.get("variant", "")), when,
+    )  # fmt: skip
+
+
+def _way(rows: Sequence[Table], landmarks: Landmarks, where: str, read: Reader) -> list[Waypoint]:
+    way = []
+    for index, row in enumerate(rows, start=1):
+        place = f"{where}, waypoint {index}"
+        check_keys(row, WAY_KEYS, place)
+        cited(row, place)
+        way.append(
+            Waypoint(
+                resolve(row, landmarks, place, read),
+                read(require(row, "radius", place), f"{place}, radius"),
+                str(row.get("on", "")),
+                str(row.get("inside", "")),
+                read(row.get("gap_mm", 0.5), f"{place}, gap_mm"),
+                str(row.get("says", "")),
+                str(row["source"]),
+            )
+        )
+    return way
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A course before it is settled: samples and, per sample, the waypoints on either side of it."""
+
+    line: Centreline
+    before: Array
+    way: Sequence[Waypoint]
+    fixed_start: bool
+    fixed_end: bool
+
+
+def draw_course(course: Course, way: Sequence[Waypoint], parent: Centreline | None, target: Centreline | None) -> Drawn:
+    """Samples of a course through its waypoints, begun inside its parent and ended inside its target."""
+    controls = [[*w.point, w.radius] for w in way]
+    lead = 0
+    if parent is not None:
+        start = course.leaves * parent.length
+        thin = min(controls[0][3] if controls else np.inf, float(np.interp(start, parent.arc, parent.radius)))
+        lead = 2 if start >= INSIDE_PARENT_MM else 1
+        starts = [max(start - INSIDE_PARENT_MM, 0.0), start][-lead:]
+        controls = [[*parent.at(s), thin] for s in starts] + controls
+    if target is not None:
+        end = course.joins * target.length
+        thin = controls[-1][3]
+        ends = [end, min(end + INSIDE_PARENT_MM, target.length)]
+        controls += [[*target.at(s), thin] for s in ends]
+    rows = np.array(controls, dtype=np.float64)
+    length = float(np.linalg.norm(np.diff(rows[:, :3], axis=0), axis=1).sum())
+    samples = int(np.clip(np.ceil(length / COURSE_STEP_MM), 16, 160)) + 1
+    dense = spline(rows, samples)
+    line = Centreline(np.ascontiguousarray(dense[:, :3]), np.maximum(np.ascontiguousarray(dense[:, 3]), 0.2))
+    nearest = [int(np.argmin(np.linalg.norm(line.points - w.point, axis=1))) for w in way]
+    before = np.searchsorted(np.maximum.accumulate(np.array(nearest, dtype=int)), np.arange(samples), side="right") - 1
+    return Drawn(line, before, way, parent is not None, target is not None)
+
+
+def order(courses: Mapping[str, Course]) -> list[str]:
+    """Ids so that every course comes after those it leaves or joins. Raises FurcalError on a circle."""
+    done: list[str] = []
+
+    def visit(name: str, above: tuple[str, ...]) -> None:
+        if name in above:
+            raise FurcalError(f"courses: {' -> '.join((*above, name))} runs in a circle.")
+        if name in done:
+            return
+        course = courses[name]
+        for other in (course.parent, course.target):
+            if other:
+                visit(other, (*above, name))
+        done.append(name)
+
+    for name in courses:
+        visit(name, ())
+    return done
+
+
+def as_text(course: Course) -> str:
+    """The course in prose: its waypoints' phrases, joined."""
+    phrases = [w.says for w in course.way if w.says]
+    return f"{course.structure.name}: " + ", ".join(phrases) + "."

@@ -1,0 +1,123 @@
+"""Settle a drawn course: onto the muscles it runs on, within those it runs in, clear of bone, smooth as a cord."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from meshes.courses import Drawn, Waypoint
+from meshes.curves import Array, Centreline
+from meshes.errors import unknown_word
+from meshes.fields import Field
+from meshes.tolerances import NERVE_TO_BONE_MM, UNDER_SURFACE_MM
+
+ROUNDS = 12
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What a course of the left side can meet.
+
+    solids : bare id -> Field, for `on` and `inside`
+    hard   : fields that every course keeps clear of (bone and disc, both sides)
+    """
+
+    solids: Mapping[str, Field]
+    hard: Sequence[Field]
+
+
+def settle(drawn: Drawn, around: Surroundings, where: str) -> Centreline:
+    """The course at rest. Its ends inside a parent or target do not move."""
+    points, radius = drawn.line.points.copy(), drawn.line.radius
+    hold = _holds(drawn)
+    stretches = list(_stretches(drawn, around, where))
+    for _ in range(ROUNDS):
+        push = np.zeros_like(points)
+        for rows, solid, waypoint in stretches:
+            push[rows] += _to_surface(points[rows], radius[rows], solid, waypoint)
+        push += _from_bone(points, radius, around.hard)
+        points += _smooth(push, 1.5) * hold[:, None]
+        points = _relaxed(points, hold)
+    for rows, solid, waypoint in stretches:
+        points[rows] += _to_surface(points[rows], radius[rows], solid, waypoint) * hold[rows, None]
+    points += _smooth(_from_bone(points, radius, around.hard), 0.8) * hold[:, None]
+    return drawn.line.moved(_smooth_line(points, hold))
+
+
+def _holds(drawn: Drawn) -> Array:
+    """0 where a sample must stay, 1 where it may move; rises over the first millimetres from a fixed end."""
+    arc, length = drawn.line.arc, drawn.line.length
+    hold = np.ones(len(arc))
+    if drawn.fixed_start:
+        hold = np.minimum(hold, np.clip((arc - 6.0) / 8.0, 0.0, 1.0))
+    if drawn.fixed_end:
+        hold = np.minimum(hold, np.clip((length - arc - 6.0) / 8.0, 0.0, 1.0))
+    if not drawn.fixed_start:
+        hold[0] = 0.0
+    if not drawn.fixed_end:
+        hold[-1] = 0.0
+    return hold
+
+
+def _stretches(drawn: Drawn, around: Surroundings, where: str) -> list[tuple[Array, Field, Waypoint]]:
+    """Samples between two neighbouring waypoints that lie on, or inside, the same solid."""
+    out = []
+    for index, (a, b) in enumerate(zip(drawn.way[:-1], drawn.way[1:], strict=True)):
+        rows = np.flatnonzero(drawn.before == index)
+        for key in ("on", "inside"):
+            name = getattr(a, key)
+            if not name or name != getattr(b, key):
+                continue
+            if name not in around.solids:
+                raise unknown_word(name, around.solids, "solid", f"{where}, waypoint {index + 1}, {key}")
+            out.append((rows, around.solids[name], a))
+    return out
+
+
+def _to_surface(points: Array, radius: Array, solid: Field, waypoint: Waypoint) -> Array:
+    """Moves (n, 3) that bring samples onto the surface, or back under it."""
+    distance = solid.at(points)
+    if waypoint.on:
+        want = radius + waypoint.gap_mm - distance
+    else:
+        want = np.minimum(-(radius + UNDER_SURFACE_MM) - distance, 0.0)
+    out: Array = solid.gradient_at(points) * want[:, None]
+    return out
+
+
+def _from_bone(points: Array, radius: Array, hard: Sequence[Field]) -> Array:
+    push = np.zeros_like(points)
+    for field in hard:
+        high = field.origin + field.spacing * (np.array(field.values.shape) - 1)
+        near = np.flatnonzero(np.all((points > field.origin) & (points < high), axis=1))
+        if len(near) == 0:
+            continue
+        short = np.maximum(radius[near] + NERVE_TO_BONE_MM - field.at(points[near]), 0.0)
+        close = near[short > 0]
+        if len(close):
+            push[close] += field.gradient_at(points[close]) * short[short > 0][:, None]
+    return push
+
+
+def _smooth(values: Array, sigma: float) -> Array:
+    from scipy.ndimage import gaussian_filter1d
+
+    out: Array = gaussian_filter1d(values, sigma, axis=0, mode="nearest")
+    return out
+
+
+def _relaxed(points: Array, hold: Array) -> Array:
+    """One light pull of every sample towards the middle of its neighbours: a cord under little tension."""
+    middle = points.copy()
+    middle[1:-1] = (points[:-2] + points[2:]) / 2.0
+    out: Array = points + 0.15 * hold[:, None] * (middle - points)
+    return out
+
+
+def _smooth_line(points: Array, hold: Array) -> Array:
+    moved = _smooth(points, 1.2) - points
+    moved[0] = moved[-1] = 0.0
+    out: Array = points + moved * hold[:, None]
+    return out
