@@ -4,6 +4,8 @@ from __future__ import annotations
 
 #: Balls along a sweep stand this share of their radius apart: the scallops between them stay under 2 % of the radius.
 BALL_SPACING = 0.35
+#: Sections of a loft are drawn this far apart, mm, and straight between: a waist of 30 mm radius is met to 0.02 mm.
+LOFT_STEP_MM = 2.0
 #: Width of the distance band kept on each side of a surface, mm: wider than any fillet or gap that the tables ask for.
 FIELD_BAND_MM = 8.0
 #: Clearance is refined until it is certain to this much, mm: far below any figure that is printed.
@@ -23,9 +25,8 @@ RIM_RAYS = 32
 PORTAL_RADIUS_MAX_MM = 40.0
 PORTAL_DEPTH_MAX_MM = 80.0
 PORTAL_TILT_MAX_DEG = 60.0
-#: The search for a way past bone: furthest tilt and break, in steps of one degree (a table is not set finer).
+#: Furthest tilt at which a way past bone is sought: steeper, a channel no longer stands flat on a disc.
 CLEARING_TILT_MAX_DEG = 30
-CLEARING_BREAK_MAX_DEG = 40
 #: Bone is sought this far outwards from the disc, mm: further than any skin of any specimen.
 REACH_MM = 400.0
 #: Samples along a course stand about this far apart, mm: 64 samples over 150 mm stay within 0.06 mm of the curve.

@@ -1,0 +1,214 @@
+"""Portal and body -> a docking: what the portal passes, what it touches, and how close the rest is.
+
+Clearance of tubes is exact (meshes/clearance.py), of other organs exact for their surface as meshed (meshes/facets.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from meshes.access import Access, access, table_breaks
+from meshes.body import Body
+from meshes.clearance import Chains, Cylinder, clearances
+from meshes.curves import Array
+from meshes.facets import lowest_on
+from meshes.layers import Layer, layers_along
+from meshes.nearby import Nearby
+from meshes.portal import Portal
+from meshes.specimen import Specimen
+from meshes.structures import Structure
+
+SCHEMA = 1
+KINDS = ("nerve", "vessel", "viscus")
+
+
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """One nerve, vessel or viscus and the portal.
+
+    clearance_mm : signed distance of the solids; inside, minus the depth of the deepest ball
+    nearest_mm   : (3,) where it is reached: on the middle line of a tube, on the surface of anything else
+    depth_mm     : that point's depth along the portal's axis, from the skin
+    inside_mm    : arc length where a tube's part inside begins and ends; None where nothing is, or it is no tube
+    inside_length_mm : length of a tube inside, gaps left out; None where it is no tube
+    """
+
+    structure: Structure
+    clearance_mm: float
+    nearest_mm: Array
+    depth_mm: float
+    inside_mm: tuple[float, float] | None
+    inside_length_mm: float | None
+
+    @property
+    def id(self) -> str:
+        """The structure's id."""
+        return self.structure.id
+
+    @property
+    def touched(self) -> bool:
+        """Whether portal and structure meet."""
+        return self.clearance_mm <= 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Docking:
+    """A portal docked on a body, answered. Nerves, vessels and viscera: every one, the closest first."""
+
+    specimen: Specimen
+    portal: Portal
+    access: Access
+    layers: tuple[Layer, ...]
+    nerves: tuple[Contact, ...]
+    vessels: tuple[Contact, ...]
+    viscera: tuple[Contact, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Ready:
+    """A body prepared for many portals: what `dock` would otherwise prepare for each."""
+
+    body: Body
+    nearby: Nearby
+    chains: Chains
+
+    @staticmethod
+    def of(body: Body) -> Ready:
+        """Prepare a body."""
+        tubes = [n for kind in KINDS for n in body.ids(kind) if n in body.centrelines]
+        return Ready(body, Nearby(body.surfaces), Chains.of(body.centrelines, tubes))
+
+
+def dock(body: Body, portal: Portal, ready: Ready | None = None) -> Docking:
+    """What the portal passes, touches and comes near.
+
+    ready : the body prepared before, where many portals are asked of the same one
+    """
+    ready = ready if ready is not None and ready.body is body else Ready.of(body)
+    contacts = touching(portal, ready)
+    by_kind = {kind: tuple(c for c in contacts if c.structure.kind == kind) for kind in KINDS}
+    return Docking(
+        body.specimen,
+        portal,
+        access(body, portal, ready.nearby, table_breaks(body.specimen, portal.side)),
+        layers_along(body, portal, ready.nearby),
+        by_kind["nerve"],
+        by_kind["vessel"],
+        by_kind["viscus"],
+    )
+
+
+def touching(portal: Portal, ready: Ready) -> list[Contact]:
+    """Every nerve, vessel and viscus of a body against a portal, the closest first."""
+    cylinder = Cylinder(portal.entry_mm, portal.direction, portal.length_mm, portal.radius_mm)
+    found = _tubes(cylinder, ready) + _solids(cylinder, ready)
+    return sorted(found, key=lambda c: (c.clearance_mm, c.id))
+
+
+def _tubes(cylinder: Cylinder, ready: Ready) -> list[Contact]:
+    answer = clearances(cylinder, ready.chains)
+    rows = zip(
+        ready.chains.ids,
+        answer.clearance_mm.tolist(),
+        answer.nearest_mm,
+        answer.depth_mm.tolist(),
+        answer.inside_mm.tolist(),
+        answer.inside_length_mm.tolist(),
+        strict=True,
+    )
+    return [
+        Contact(ready.body.structures[n], clear, nearest, depth, None if a != a else (a, b), length)
+        for n, clear, nearest, depth, (a, b), length in rows
+    ]
+
+
+def _solids(cylinder: Cylinder, ready: Ready) -> list[Contact]:
+    """Vessels and viscera without a middle line."""
+    found = []
+    tubes = set(ready.chains.ids)
+    for n in (n for kind in KINDS for n in ready.body.ids(kind) if n not in tubes):
+        clear, nearest = lowest_on(cylinder, ready.body.surfaces[n].triangles())
+        depth = float((nearest - cylinder.start) @ cylinder.direction)
+        found.append(Contact(ready.body.structures[n], clear, nearest, depth, None, None))
+    return found
+
+
+def as_json(docking: Docking) -> dict[str, Any]:
+    """The docking for programs: plain values, lengths in mm to 4 decimals, schema 1."""
+    from importlib.metadata import version
+
+    clears_at = docking.access.clears_at
+    return {
+        "schema": SCHEMA,
+        "furcal_version": version("furcal"),
+        "specimen": _specimen_json(docking.specimen),
+        "portal": _portal_json(docking.portal),
+        "reaches_disc": docking.access.reaches_disc,
+        "barred_by": list(docking.access.barred_by),
+        "clears_at": clears_at and {"cranial_deg": clears_at.cranial_deg, "table_break_deg": clears_at.table_break_deg},
+        "layers": [
+            {"id": y.id, "name": y.name, "from_mm": _mm(y.from_mm), "to_mm": _mm(y.to_mm), "by": y.by}
+            for y in docking.layers
+        ],
+        "nerves": [_contact_json(c) for c in docking.nerves],
+        "vessels": [_contact_json(c) for c in docking.vessels],
+        "viscera": [_contact_json(c) for c in docking.viscera],
+    }
+
+
+def _mm(value: float) -> float:
+    return round(float(value), 4) + 0.0
+
+
+def _mms(values: Sequence[float] | Array) -> list[float]:
+    return [_mm(v) for v in np.asarray(values)]
+
+
+def _specimen_json(specimen: Specimen) -> dict[str, Any]:
+    return {
+        "name": specimen.name,
+        "sex": specimen.sex or None,
+        "stature_mm": specimen.stature_mm or None,
+        "posture": specimen.posture,
+        "table_break_deg": specimen.table_break_deg,
+        "up": specimen.up or None,
+        "psoas_scale": specimen.psoas_scale,
+        "seed": specimen.seed,
+        "variants": sorted(specimen.variants),
+    }
+
+
+def _portal_json(portal: Portal) -> dict[str, Any]:
+    return {
+        "level": portal.level,
+        "side": portal.side,
+        "approach": portal.approach,
+        "at": portal.at,
+        "quarter": portal.quarter,
+        "radius_mm": portal.radius_mm,
+        "depth_mm": portal.depth_mm,
+        "entry_mm": _mms(portal.entry_mm),
+        "end_mm": _mms(portal.end_mm),
+        "direction": [round(float(d), 9) + 0.0 for d in portal.direction],
+    }
+
+
+def _contact_json(contact: Contact) -> dict[str, Any]:
+    structure = contact.structure
+    return {
+        "id": structure.id,
+        "name": structure.name,
+        "latin": structure.latin,
+        "roots": structure.roots,
+        "side": structure.side,
+        "touched": contact.touched,
+        "clearance_mm": _mm(contact.clearance_mm),
+        "nearest_mm": _mms(contact.nearest_mm),
+        "depth_mm": _mm(contact.depth_mm),
+        "inside_mm": None if contact.inside_mm is None else _mms(contact.inside_mm),
+        "inside_length_mm": None if contact.inside_length_mm is None else _mm(contact.inside_length_mm),
+    }
