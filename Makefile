@@ -1,7 +1,7 @@
 # Every target makes its own set-up (a Python environment in .venv, system packages where they are missing and we may
 # install them). Assumed: git, make and Python 3.11 or later with venv.
 PY := .venv/bin/python
-SCREEN := xvfb-run -a -s "-screen 0 1400x900x24"
+SCREEN := xvfb-run -a -s "-screen 0 1400x900x24 -noreset"
 
 .PHONY: run test bench pictures lint clean
 

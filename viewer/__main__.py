@@ -64,8 +64,7 @@ def version() -> str:
 def in_words(work: Callable[[], int]) -> int:
     """Do some work; whatever stops it is told in one sentence on standard error. The exit code."""
     try:
-        code = work()
-        sys.stdout.flush()
+        return finished(work)
     except FurcalError as error:
         return tell(str(error), BAD_INPUT)
     except KeyboardInterrupt:
@@ -78,6 +77,15 @@ def in_words(work: Callable[[], int]) -> int:
         return tell(disk_words(error), BAD_INPUT)
     except Exception as error:  # noqa: BLE001  (the last resort: a person never sees a traceback)
         return fault(error)
+
+
+def finished(work: Callable[[], int]) -> int:
+    """Do some work and have its output written out, so that what hinders that is met here; the exit code."""
+    try:
+        code = work()
+    except SystemExit as leaving:  # argparse, after --help and --version
+        code = int(leaving.code or 0)
+    sys.stdout.flush()
     return code
 
 

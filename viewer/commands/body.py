@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from viewer.commands.options import add_specimen, chosen_body
+from viewer.commands.options import add_specimen, body_of, chosen_specimen
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -18,7 +18,7 @@ def run(args: argparse.Namespace) -> int:
     """Write the body's folder, whole or not at all."""
     from viewer.export.body import check_target, write_body
 
-    target = check_target(args.out)
-    count = write_body(chosen_body(args), target)
+    specimen, target = chosen_specimen(args), check_target(args.out)
+    count = write_body(body_of(specimen), target)
     print(f"{args.out}: {count} surfaces, landmarks.csv, centrelines.json and body.glb written.")
     return 0

@@ -6,7 +6,7 @@ import argparse
 from dataclasses import astuple
 from pathlib import Path
 
-from viewer.commands.options import add_dock, add_specimen, chosen_body, placement
+from viewer.commands.options import add_dock, add_specimen, body_of, chosen_specimen, placement
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -19,7 +19,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Dock, and print the answer."""
-    where = placement(args)
+    where, specimen = placement(args), chosen_specimen(args)
     if args.picture:
         from viewer.display import prepare_offscreen
 
@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
     from meshes.portal import place
     from viewer.answers import print_json
 
-    body = chosen_body(args)
+    body = body_of(specimen, where.side)
     docking = dock(body, place(body, *astuple(where)))
     if args.picture:
         from viewer.picture import save_picture

@@ -15,10 +15,11 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Measure, and print every figure."""
+    specimen = chosen_specimen(args)
     from meshes.measure import as_json, as_text, measure
     from viewer.answers import print_json
 
-    rows = measure(chosen_specimen(args))
+    rows = measure(specimen)
     if args.json:
         print_json(as_json(rows))
     else:

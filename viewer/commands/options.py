@@ -103,15 +103,13 @@ def chosen_specimen(args: argparse.Namespace) -> Specimen:
     return specimen.ALDER if args.seed is None else specimen.drawn(args.seed)
 
 
-def chosen_body(args: argparse.Namespace) -> Body:
-    """The body of that specimen, lying as the docked side wants it, with progress shown on a terminal."""
+def body_of(specimen: Specimen, docked_side: str = "") -> Body:
+    """The specimen's body, lying as the docked side wants it, with progress shown on a terminal."""
     from meshes.body import load_body
     from viewer.progress import Progress
 
-    specimen = chosen_specimen(args)
-    side = getattr(args, "side", None)
     with Progress("building the body") as progress:
-        return load_body(specimen.facing_up(side) if side else specimen, progress)
+        return load_body(specimen.facing_up(docked_side) if docked_side else specimen, progress)
 
 
 def add_dock(parser: argparse.ArgumentParser) -> None:

@@ -1,0 +1,180 @@
+"""Every failure is one sentence on standard error, and no traceback."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.house.programs import ROOT, furcal, python
+from viewer import __main__ as program
+
+DOCK = ("dock", "--level", "L4-5", "--side", "left", "--approach", "lateral", "--at", "0.5", "--radius", "11")
+
+
+def with_option(option: str, value: str) -> tuple[str, ...]:
+    """The docking above with one option's value replaced, or added."""
+    words = list(DOCK)
+    if option in words:
+        words[words.index(option) + 1] = value
+        return tuple(words)
+    return (*words, option, value)
+
+
+def assert_refused(words: tuple[str, ...], *named: str, cwd: Path = ROOT) -> None:
+    """The command ends with 2, prints nothing, and says one line that names place and remedy."""
+    done = furcal(*words, cwd=cwd)
+    assert (done.returncode, done.stdout) == (2, ""), done.stderr
+    lines = done.stderr.splitlines()
+    assert len(lines) == 1
+    assert lines[0].startswith("furcal: ")
+    assert lines[0].endswith(".")
+    for word in named:
+        assert word in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "named"),
+    [
+        ("--level", "L4-6", ("--level", "'L4-6'", "Nearest: L4-5", "T12-L1", "L5-S1")),
+        ("--level", "l4-5", ("--level", "L4-5")),
+        ("--approach", "latral", ("--approach", "Nearest: lateral", "posterolateral")),
+        ("--side", "up", ("--side", "left, right")),
+        ("--at", "1.01", ("--at 1.01", "from 0 to 1")),
+        ("--at", "-0.01", ("--at -0.01", "from 0 to 1")),
+        ("--at", "nan", ("--at nan", "from 0 to 1")),
+        ("--at", "-nan", ("--at nan", "from 0 to 1")),
+        ("--at", "middle", ("--at", "'middle'", "number")),
+        ("--at", "", ("--at", "number")),
+        *[("--radius", bad, ("--radius", "0")) for bad in ("-1", "0", "-0.0", "1e9", "inf", "-inf", "nan", "1e400")],
+        *[("--depth", bad, ("--depth", "from 0")) for bad in ("-1", "1e9", "inf", "-inf", "nan")],
+        ("--cranial", "91", ("--cranial 91", "degrees")),
+        ("--anterior", "-inf", ("--anterior -inf", "degrees")),
+        ("--seed", "-1", ("--seed", "'-1'", "whole number")),
+        ("--seed", "1.5", ("--seed", "whole number")),
+        ("--specimen", "nowhere.toml", ("nowhere.toml", "no such file")),
+        ("--specimen", ".", ("folder",)),
+        ("--sied", "left", ("'--sied'", "Nearest: --side")),
+        ("--jsn", "", ("'--jsn'", "--json")),
+    ],
+)
+def test_bad_docking(option: str, value: str, named: tuple[str, ...]) -> None:
+    assert_refused(with_option(option, value), *named)
+
+
+@pytest.mark.parametrize(
+    ("words", "named"),
+    [
+        (("dok",), ("'dok'", "Nearest: dock", "measure")),
+        (("--speciman", "x"), ("--speciman", "Nearest: --specimen")),
+        (("dock",), ("--level --side --approach --at --radius",)),
+        (DOCK[:-2], ("missing here: --radius",)),
+        (DOCK[:-1], ("--radius", "expected one argument")),
+        ((*DOCK, "more"), ("'more'", "too many")),
+        (("body",), ("--out", "required")),
+        ((*DOCK, "--seed", "1", "--specimen", "x.toml"), ("--specimen and --seed",)),
+    ],
+)
+def test_bad_words(words: tuple[str, ...], named: tuple[str, ...]) -> None:
+    assert_refused(words, *named)
+
+
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [
+        ("name = Birch", ("line 1",)),
+        ("name = 'Birch", ("TOML",)),
+        ("statur_mm = 1650", ("'statur_mm'", "Nearest: stature_mm", "psoas_scale")),
+        ("sex = 'woman'", ("sex", "'woman'", "female, male")),
+        ("sex = 1", ("sex", "female, male")),
+        ("stature_mm = 'tall'", ("stature_mm", "number")),
+        ("stature_mm = true", ("stature_mm", "number")),
+        ("stature_mm = 900", ("stature_mm", "900", "1400", "2100")),
+        ("stature_mm = nan", ("stature_mm", "finite")),
+        ("stature_mm = inf", ("stature_mm", "finite")),
+        ("posture = 'standing'", ("posture", "'standing'", "side_lying, supine, prone")),
+        ("table_break_deg = -1", ("table_break_deg", "0", "40")),
+        ("table_break_deg = 20\nposture = 'prone'", ("table_break_deg", "side_lying")),
+        ("up = 'top'", ("up", "left, right")),
+        ("up = 'left'\nposture = 'supine'", ("up", "side_lying")),
+        ("psoas_scale = 2", ("psoas_scale", "0.5", "1.6")),
+        ("psoas_scale = [1]", ("psoas_scale", "number")),
+        ("seed = 1.5", ("seed", "whole number")),
+        ("seed = -3", ("seed", "whole number")),
+        ("name = ''", ("name", "text")),
+        ("name = 3", ("name", "text")),
+        ("variants = 1", ("variants", "table")),
+        ("[variants]\nfurcal_left = true", ("'furcal_left'", "accessory_obturator_left")),
+        ("[variants]\nt12_share_left = 'yes'", ("t12_share_left", "true or false")),
+        ("a = " + "[" * 20_000, ("TOML",)),
+    ],
+)
+def test_bad_specimen(tmp_path: Path, text: str, named: tuple[str, ...]) -> None:
+    (tmp_path / "birch.toml").write_text(text, encoding="utf-8")
+    for command in (DOCK, ("measure",), ("body", "--out", "out"), ()):
+        assert_refused((*command, "--specimen", "birch.toml"), "birch.toml", *named, cwd=tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["birch.toml"]
+
+
+def test_a_specimen_that_is_no_text(tmp_path: Path) -> None:
+    (tmp_path / "birch.toml").write_bytes(b"\xff\xfe\x00name")
+    assert_refused((*DOCK, "--specimen", "birch.toml"), "birch.toml", "UTF-8", cwd=tmp_path)
+
+
+def test_an_output_folder_that_cannot_be_written(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    assert_refused(("body", "--out", str(tmp_path / "file")), "file", "name a folder")
+    assert_refused(("body", "--out", str(tmp_path / "file" / "under")), "file")
+    assert_refused(("body", "--out", "/proc/out"), "/proc")
+    assert_refused(("body", "--out", str(ROOT)), "other things than a body")
+
+
+def test_a_full_disk_is_told() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "viewer", "--version"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr == "furcal: the output: there is no room left on the disk.\n"
+
+
+def test_a_reader_that_goes_away_is_no_error() -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run(
+        [sys.executable, "-m", "viewer", "--help"], stdout=writing, stderr=subprocess.PIPE, text=True, check=False
+    )
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (141, "")
+
+
+def test_the_keyboard_stops_it_in_words() -> None:
+    code = "import os, signal, viewer.__main__ as m; raise SystemExit(m.in_words(lambda: os.kill(os.getpid(), %d)))"
+    done = python("-c", code % signal.SIGINT)
+    assert (done.returncode, done.stderr) == (130, "furcal: stopped.\n")
+
+
+def test_a_fault_of_ours_is_one_sentence_or_a_traceback_when_asked(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken() -> int:
+        raise ValueError("shapes (3,)\nand (4,)")
+
+    monkeypatch.delenv("FURCAL_DEBUG", raising=False)
+    assert program.in_words(broken) == 1
+    said = capsys.readouterr().err
+    assert said == (
+        "furcal: something went wrong inside furcal (ValueError: shapes (3,) and (4,)); FURCAL_DEBUG=1 shows where.\n"
+    )
+    monkeypatch.setenv("FURCAL_DEBUG", "1")
+    assert program.in_words(broken) == 1
+    assert "in broken" in capsys.readouterr().err
+
+
+def test_output_survives_a_narrow_terminal_encoding() -> None:
+    done = furcal("dok", "Köln", env={"PYTHONIOENCODING": "ascii"})
+    assert (done.returncode, done.stderr.count("\n")) == (2, 1)
