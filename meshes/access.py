@@ -24,6 +24,7 @@ from meshes.outline import Outline, disc_outline
 from meshes.portal import Portal, approaches, lean, skin_entry
 from meshes.posture import frames_for
 from meshes.specimen import RANGES, Specimen
+from meshes.structures import Structure
 from meshes.tolerances import BONE_GRAZE_MM, CLEARING_TILT_MAX_DEG, REACH_MM, RIM_BULGE_MM
 
 #: Table break, degrees -> frames of the rigid parts of the same specimen lying on a table broken so far.
@@ -40,15 +41,20 @@ class Clearing:
 
 @dataclass(frozen=True)
 class Access:
-    """barred_by: ids of the bones in the way, the first met first; clears_at: None for a way that is not barred."""
+    """barred: the bones in the way, the first met first; clears_at: None for a way that is not barred."""
 
-    barred_by: tuple[str, ...]
+    barred: tuple[Structure, ...]
     clears_at: Clearing | None
+
+    @property
+    def barred_by(self) -> tuple[str, ...]:
+        """Ids of the bones in the way."""
+        return tuple(bone.id for bone in self.barred)
 
     @property
     def reaches_disc(self) -> bool:
         """Whether no bone stands in the way."""
-        return not self.barred_by
+        return not self.barred
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +80,8 @@ def access(body: Body, portal: Portal, nearby: Nearby, breaks: Breaks | None = N
     barred = bones.barring(bones.way)
     if not barred:
         return Access((), None)
-    return Access(tuple(barred), Clearing(_smallest_tilt(bones), _smallest_break(bones, breaks) if breaks else None))
+    clears_at = Clearing(_smallest_tilt(bones), _smallest_break(bones, breaks) if breaks else None)
+    return Access(tuple(body.structures[n] for n in barred), clears_at)
 
 
 class Bones:

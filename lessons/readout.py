@@ -1,0 +1,142 @@
+"""A docking as text for people: worst first, with units, and nothing that is not in the docking."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from lessons.caution import CAUTION
+from meshes.contact import Contact, Docking
+from meshes.layers import Layer
+from meshes.portal import Portal, approaches
+from meshes.specimen import Specimen
+from meshes.structures import SIDES, Structure
+from meshes.tolerances import CLEARING_TILT_MAX_DEG
+
+QUARTER_SCHEME = "quarters of the disc, I anterior to IV posterior"
+#: What comes this near is listed one by one, mm.
+CLOSE_MM = 10.0
+WIDTH = 100
+
+_COUNTS_ALONG = {
+    "side": "0 = posterior border of the disc, 1 = anterior border",
+    "front": "0 = left end of the disc's front, 1 = right end",
+    "back": "0 = at the foramen, 1 = at the midline behind",
+}
+
+
+def dock_text(docking: Docking) -> str:
+    """The whole answer as plain text, at most 100 columns."""
+    parts = [
+        *_where(docking.portal, docking.specimen),
+        "",
+        access_text(docking),
+        "",
+        *_contacts([*docking.nerves, *docking.vessels, *docking.viscera]),
+        "",
+        *_layers(docking),
+        "",
+        CAUTION,
+    ]
+    return "\n".join(_wrapped(part) for part in parts)
+
+
+def named(structure: Structure) -> str:
+    """Name of a structure with its side."""
+    return f"{structure.name}, {structure.side}" if structure.side else structure.name
+
+
+def access_text(docking: Docking) -> str:
+    """Whether bone bars the way, and what would clear it."""
+    access, disc = docking.access, f"the {docking.portal.level} disc"
+    if access.clears_at is None:
+        return f"No bone bars the way to {disc}."
+    says = f"Barred: the way to {disc} meets {'; '.join(named(bone) for bone in access.barred)}."
+    tilt, opened = access.clears_at.cranial_deg, access.clears_at.table_break_deg
+    lying = docking.specimen.posture == "side_lying"
+    ways = []
+    if tilt is not None:
+        ways.append(f"a tilt of {abs(tilt)} degrees towards the {'head' if tilt >= 0 else 'feet'} (--cranial {tilt})")
+    if opened is not None:
+        ways.append(f"a table break of {opened} degrees")
+    if ways:
+        return f"{says} What clears it, at the least: {', or '.join(ways)}."
+    table = " and no table break" if lying else ""
+    return f"{says} No tilt up to {CLEARING_TILT_MAX_DEG} degrees{table} clears it."
+
+
+def _where(portal: Portal, specimen: Specimen) -> list[str]:
+    way = approaches()[portal.approach]
+    tilts = [
+        f"{name} {value:g} degrees"
+        for name, value in (("--cranial", portal.cranial_deg), ("--anterior", portal.anterior_deg))
+        if value
+    ]
+    posture = specimen.posture.replace("_", "-")
+    if specimen.table_break_deg:
+        posture += f", table break {specimen.table_break_deg:g} degrees, {specimen.up} side up"
+    return [
+        f"{specimen.name}, {posture}",
+        f"Portal {portal.level} {portal.side}, {portal.approach}: {way.says}",
+        f"  at        {portal.at:g} ({_COUNTS_ALONG[way.rim]})",
+        f"  quarter   {portal.quarter} ({QUARTER_SCHEME})",
+        f"  radius    {portal.radius_mm:g} mm, {portal.length_mm:.1f} mm long from the skin, "
+        f"ending {portal.depth_mm:g} mm past the disc's border",
+        f"  tilt      {', '.join(tilts) or 'none'}",
+    ]
+
+
+def _contacts(contacts: Sequence[Contact]) -> list[str]:
+    worst = sorted(contacts, key=lambda c: c.clearance_mm)
+    touched = [c for c in worst if c.touched]
+    close = [c for c in worst if not c.touched and c.clearance_mm <= CLOSE_MM]
+    far = [c for c in worst if c.clearance_mm > CLOSE_MM]
+    return [
+        "Touched (a negative distance: how deep it lies inside the portal)",
+        *([_row(c) for c in touched] or ["  nothing"]),
+        "",
+        f"Close, not touched (within {CLOSE_MM:g} mm)",
+        *([_row(c) for c in close] or ["  nothing"]),
+        "",
+        *_farther(far),
+    ]
+
+
+def _row(contact: Contact) -> str:
+    roots = f" ({contact.structure.roots})" if contact.structure.roots else ""
+    inside = f", {contact.inside_length_mm:.0f} mm of it inside" if contact.inside_length_mm else ""
+    name = f"{named(contact.structure)}{roots}"
+    return f"  {contact.clearance_mm:6.1f} mm  {name:<44} at depth {contact.depth_mm:.0f} mm{inside}"
+
+
+def _farther(far: Sequence[Contact]) -> list[str]:
+    lines = []
+    for kind, plural in (("nerve", "nerves"), ("vessel", "vessels"), ("viscus", "viscera")):
+        some = [c for c in far if c.structure.kind == kind]
+        if some:
+            count = f"{len(some)} {plural if len(some) > 1 else kind}"
+            nearest = some[0]
+            lines.append(f"  {count}, the nearest {named(nearest.structure)} at {nearest.clearance_mm:.1f} mm")
+    return [f"Farther than {CLOSE_MM:g} mm", *lines] if lines else []
+
+
+def _layers(docking: Docking) -> list[str]:
+    lines = ["Layers, mm from the skin along the axis (rim: met by the portal's rim only)"]
+    for layer in docking.layers:
+        start, end = f"{layer.from_mm:6.1f}", f"{layer.to_mm:6.1f}"
+        depth = f"{start} -{end}" if start != end else f"{start}        "
+        lines.append(f"  {depth}  {_layer_name(layer, docking.portal)}{'  (rim)' if layer.by == 'rim' else ''}")
+    return lines
+
+
+def _layer_name(layer: Layer, portal: Portal) -> str:
+    """With its side where that is not the docked one, or where a portal from the front may meet either."""
+    side = layer.id.rsplit("_", 1)[-1]
+    told = side in SIDES and (side != portal.side or portal.approach == "anterior")
+    return f"{layer.name}, {side}" if told else layer.name
+
+
+def _wrapped(line: str) -> str:
+    """A line as it is, or broken at 100 columns, what follows set in where it is."""
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.fill(line, WIDTH, subsequent_indent=indent * 2) if len(line) > WIDTH else line
