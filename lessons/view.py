@@ -1,0 +1,234 @@
+"""What is on the screen, as one frozen value: the hinge between a lesson and the window.
+
+A `View` says which layers are off, what is glassy, from where one looks and where the portal stands. It holds no
+pictures and no geometry; `viewer.scene` draws it, and nothing else decides what is seen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from math import isfinite
+from typing import Any, Literal, get_args
+
+from meshes.errors import FurcalError, unknown_word
+from meshes.structures import APPROACHES, DISSECTION, LEVELS, SIDES, VIEWS, Structure
+
+State = Literal["on", "glassy", "off"]
+STATES: tuple[str, ...] = get_args(State)
+CAMERAS = ("home", *VIEWS, "free")
+COLOURINGS = ("print", "by_nerve", "by_root", "by_division")
+THEMES = ("light", "dark")
+DISSECTED_SIDES = ("both", *SIDES)
+Triple = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Camera:
+    """Where one looks from.
+
+    name           : a named view, or "free" when position, focus and up say it
+    position_mm    : (3,) mm; used when name is "free"
+    focus_mm       : (3,) mm; used when name is "free"
+    up             : (3,) direction that points up on the screen; used when name is "free"
+    parallel       : parallel rays (lengths can be measured) or perspective
+    half_height_mm : half of what the picture is high, at the focus; 0 fits what the view is about
+    """
+
+    name: str = "home"
+    position_mm: Triple = (0.0, 0.0, 0.0)
+    focus_mm: Triple = (0.0, 0.0, 0.0)
+    up: Triple = (0.0, 0.0, 1.0)
+    parallel: bool = True
+    half_height_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.name not in CAMERAS:
+            raise unknown_word(self.name, CAMERAS, "view")
+        numbers = (*self.position_mm, *self.focus_mm, *self.up, self.half_height_mm)
+        if not all(isfinite(n) for n in numbers) or self.half_height_mm < 0.0:
+            raise FurcalError("camera: every number must be finite and half_height_mm at least 0.")
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a portal stands, in the words of `furcal dock`. The numbers are judged where the portal is built."""
+
+    level: str = "L4-5"
+    side: str = "left"
+    approach: str = "lateral"
+    at: float = 0.5
+    radius_mm: float = 11.0
+    depth_mm: float = 0.0
+    cranial_deg: float = 0.0
+    anterior_deg: float = 0.0
+
+    def __post_init__(self) -> None:
+        for value, legal, what in (
+            (self.level, LEVELS, "level"),
+            (self.side, SIDES, "side"),
+            (self.approach, APPROACHES, "approach"),
+        ):
+            if value not in legal:
+                raise unknown_word(value, legal, what)
+
+
+@dataclass(frozen=True)
+class View:
+    """One state of the screen.
+
+    dissection  : the outermost layer still on (one of DISSECTION)
+    side        : which side is dissected; the other keeps all its layers
+    glassy, hidden, shown : ids of structures, or words of DISSECTION, that leave the rule of the dissection
+    highlighted : ids that are traced: ringed, while the rest dims
+    colouring   : how nerves are coloured
+    portal      : where the portal stands, None without one
+    """
+
+    camera: Camera = field(default_factory=Camera)
+    dissection: str = "psoas"
+    side: str = "both"
+    glassy: frozenset[str] = frozenset()
+    hidden: frozenset[str] = frozenset()
+    shown: frozenset[str] = frozenset()
+    highlighted: frozenset[str] = frozenset()
+    colouring: str = "print"
+    labels: bool = True
+    theme: str = "light"
+    portal: Placement | None = None
+
+    def __post_init__(self) -> None:
+        for value, legal, what in (
+            (self.dissection, DISSECTION, "dissection"),
+            (self.side, DISSECTED_SIDES, "side"),
+            (self.colouring, COLOURINGS, "colouring"),
+            (self.theme, THEMES, "theme"),
+        ):
+            if value not in legal:
+                raise unknown_word(value, legal, what)
+        twice = (self.glassy & self.hidden) | (self.glassy & self.shown) | (self.hidden & self.shown)
+        if twice:
+            raise FurcalError(f"view: {sorted(twice)[0]!r} is listed under two of glassy, hidden and shown; keep one.")
+
+    # --- what is seen
+
+    def visibility(self, structure: Structure) -> State:
+        """How one structure is drawn: "on", "glassy" or "off".
+
+        Whatever lies under an opaque skin or an opaque coat of fat is off. Nerves are never taken off with a layer:
+        they come into sight as the layers over them leave, and stay to the end.
+        """
+        if structure.kind != "skin" and self.is_wrapped:
+            return "off"
+        return self._own_state(structure)
+
+    def layer_state(self, layer: str) -> State:
+        """How a whole layer stands, leaving single structures aside."""
+        return self._override(layer) or ("on" if self._is_left(layer) else "off")
+
+    @property
+    def is_wrapped(self) -> bool:
+        """True while opaque skin or fat wraps the body, so that nothing inside can be seen."""
+        return "on" in (self.layer_state("skin"), self.layer_state("fat"))
+
+    def _own_state(self, structure: Structure) -> State:
+        own = self._override(structure.id)
+        if own:
+            return own
+        if structure.kind == "nerve":
+            return "on"
+        if self.side in SIDES and structure.side in SIDES and structure.side != self.side:
+            return "on"
+        return self.layer_state(structure.layer)
+
+    def _override(self, word: str) -> State | None:
+        if word in self.hidden:
+            return "off"
+        if word in self.glassy:
+            return "glassy"
+        return "on" if word in self.shown else None
+
+    def _is_left(self, layer: str) -> bool:
+        return DISSECTION.index(layer) >= DISSECTION.index(self.dissection)
+
+    # --- other views made from this one
+
+    def with_state(self, words: str | Iterable[str], state: State | None) -> View:
+        """The view with structures or layers put on, made glassy or taken off; None lets the dissection decide."""
+        chosen = frozenset([words] if isinstance(words, str) else words)
+        sets = {"on": self.shown - chosen, "glassy": self.glassy - chosen, "off": self.hidden - chosen}
+        if state is not None:
+            sets[state] |= chosen
+        return replace(self, shown=sets["on"], glassy=sets["glassy"], hidden=sets["off"])
+
+    def lifted(self, steps: int = 1) -> View:
+        """The view with that many more layers off; negative steps put layers back. Stops at skin and dura."""
+        i = DISSECTION.index(self.dissection) + steps
+        return replace(self, dissection=DISSECTION[min(max(i, 0), len(DISSECTION) - 1)])
+
+    def seen_from(self, name: str) -> View:
+        """The view from a named place; parallel or perspective stays as it is."""
+        return replace(self, camera=Camera(name, parallel=self.camera.parallel))
+
+
+def as_table(view: View) -> dict[str, Any]:
+    """The view as plain words, numbers and lists that TOML and JSON can hold; defaults are left out."""
+    table: dict[str, Any] = {}
+    for f in fields(View):
+        value = getattr(view, f.name)
+        if f.name in ("camera", "portal"):
+            if value != getattr(_DEFAULT, f.name):
+                table[f.name] = {k: list(v) if isinstance(v, tuple) else v for k, v in _changed(value).items()}
+        elif isinstance(value, frozenset):
+            if value:
+                table[f.name] = sorted(value)
+        elif value != getattr(_DEFAULT, f.name):
+            table[f.name] = value
+    return table
+
+
+def from_table(table: Mapping[str, Any], where: str = "view") -> View:
+    """A view from such a table. Raises FurcalError naming the place for an unknown key, word or type."""
+    given = _checked(table, View, where)
+    if "camera" in given:
+        given["camera"] = Camera(**_checked(given["camera"], Camera, f"{where}, camera"))
+    if "portal" in given:
+        given["portal"] = Placement(**_checked(given["portal"], Placement, f"{where}, portal"))
+    return View(**given)
+
+
+_DEFAULT = View()
+
+
+def _changed(value: Any) -> dict[str, Any]:
+    return {f.name: getattr(value, f.name) for f in fields(value) if getattr(value, f.name) != f.default}
+
+
+def _checked(table: Any, kind: Any, where: str) -> dict[str, Any]:
+    """Keys and types of one table, turned into what the value class wants."""
+    if not isinstance(table, Mapping):
+        raise FurcalError(f"{where}: must be a table.")
+    types = {f.name: str(f.type) for f in fields(kind)}
+    out: dict[str, Any] = {}
+    for key, value in table.items():
+        if key not in types:
+            raise unknown_word(key, types, "key", where)
+        out[key] = _as_type(value, types[key], f"{where}, {key}")
+    return out
+
+
+def _as_type(value: Any, type_name: str, where: str) -> Any:
+    if type_name == "bool" and isinstance(value, bool):
+        return value
+    if type_name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
+        return float(value)
+    if type_name == "str" and isinstance(value, str):
+        return value
+    if type_name.startswith("frozenset") and isinstance(value, list) and all(isinstance(v, str) for v in value):
+        return frozenset(value)
+    if type_name == "Triple" and isinstance(value, list | tuple) and len(value) == 3:
+        return tuple(_as_type(v, "float", where) for v in value)
+    if type_name.startswith(("Camera", "Placement")) and isinstance(value, Mapping):
+        return value
+    wanted = {"bool": "true or false", "float": "a number", "str": "a word", "Triple": "three numbers"}
+    raise FurcalError(f"{where}: {value!r} is not {wanted.get(type_name, 'a list of words')}.")

@@ -1,0 +1,147 @@
+"""One table from kind of structure to how it is drawn."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from lessons.view import State, View
+from meshes.structures import Structure
+from viewer.palette import BY_DIVISION, BY_NERVE, BY_ROOT, OKABE_ITO, PRINT, RGB, THEMES, Paint
+
+#: How much of a glassy thing is seen where it faces the eye.
+GLASSY_OPACITY = 0.22
+#: What the colour of everything else is mixed with while something is traced.
+DIMMED = 0.62
+
+
+@dataclass(frozen=True)
+class Material:
+    """How one kind of structure looks.
+
+    colour  : a key of palette.PRINT
+    shine   : strength of the highlight, 0..1
+    grip    : how tight the highlight is
+    fibres  : "bundle" along the length, "sheet" around the trunk, or none
+    detail  : cell of the light copy used while something moves, mm; 0 keeps the mesh
+    lean_deg: "sheet" only: how far fibres rise (+) or fall (-) on their way to the front
+    tendon_from : share of the length, head to foot, from which the muscle pales into tendon; 0 for none
+    """
+
+    colour: str
+    shine: float = 0.05
+    grip: float = 12.0
+    fibres: str = ""
+    detail: float = 4.0
+    lean_deg: float = 0.0
+    tendon_from: float = 0.0
+
+
+#: Looked up by id without side, then by kind and group, then by kind.
+MATERIALS: dict[str, Material] = {
+    "bone": Material("bone", 0.08, 10.0, detail=4.5),
+    "disc": Material("disc", 0.18, 20.0, detail=4.0),
+    "ligament": Material("ligament", 0.12, 16.0, detail=3.0),
+    "muscle": Material("muscle", 0.12, 14.0, fibres="bundle", detail=5.0),
+    "muscle wall": Material("wall", 0.1, 14.0, fibres="sheet", detail=6.0),
+    "vessel": Material("artery", 0.28, 24.0, detail=2.5),
+    "vessel artery": Material("artery", 0.28, 24.0, detail=2.5),
+    "vessel vein": Material("vein", 0.28, 24.0, detail=2.5),
+    "viscus": Material("viscus", 0.25, 20.0, detail=5.0),
+    "kidney": Material("kidney", 0.25, 20.0, detail=5.0),
+    "ureter": Material("ureter", 0.25, 20.0, detail=0.0),
+    "nerve": Material("nerve", 0.3, 28.0, detail=0.0),
+    "dural_sac": Material("dura", 0.2, 20.0, detail=3.0),
+    "skin": Material("skin", 0.06, 8.0, detail=8.0),
+    "fat": Material("fat", 0.1, 10.0, detail=8.0),
+}
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one structure is drawn now; two equal looks need no work.
+
+    colour  : (3,) 0..255
+    opacity : where it faces the eye
+    edge    : what the colour is multiplied with where the surface turns away
+    banded  : dark bands across its length: the second cue beside its colour
+    ringed  : drawn with a thick rim in the accent colour
+    """
+
+    colour: RGB
+    opacity: float = 1.0
+    edge: float = 1.0
+    banded: bool = False
+    ringed: bool = False
+    rim: RGB = (0, 0, 0)
+
+
+def material(structure: Structure) -> Material:
+    """The row of the table for a structure."""
+    keys = (stem(structure.id), f"{structure.kind} {structure.group}", structure.kind)
+    return next(MATERIALS[k] for k in keys if k in MATERIALS)
+
+
+def look(structure: Structure, view: View, state: State, marked: frozenset[str] = frozenset()) -> Look | None:
+    """How a structure is drawn in a view; None when it is off.
+
+    marked : ids that a portal touches; they and what is traced get a rim
+    """
+    if state == "off":
+        return None
+    theme = THEMES[view.theme]
+    paint = paint_of(structure, view.colouring)
+    traced = structure.id in view.highlighted
+    colour = paint.colour
+    if view.highlighted and not traced:
+        colour = mixed(colour, theme.background, DIMMED)
+    opacity = 1.0 if state == "on" else GLASSY_OPACITY
+    ringed = traced or structure.id in marked
+    return Look(colour, opacity, theme.edge, paint.style == "banded", ringed, theme.accent)
+
+
+def paint_of(structure: Structure, colouring: str) -> Paint:
+    """The colour of a structure and its second cue. Only nerves follow the colouring."""
+    if structure.kind != "nerve" or colouring == "print":
+        return Paint(PRINT[material(structure).colour])
+    if colouring == "by_nerve":
+        return _by_nerve(structure)
+    if colouring == "by_root":
+        return BY_ROOT.get(main_root(structure.roots), BY_DIVISION["undivided"])
+    return BY_DIVISION[division(structure)]
+
+
+def main_root(roots: str) -> str:
+    """The middle root of a list such as `L2-L4` or `L4, L5`; empty without one."""
+    order = list(BY_ROOT)
+    found = [r for r in re.findall(r"[TLS]\d+", roots.replace("–", "-")) if r in order]
+    if not found:
+        return ""
+    return order[(order.index(found[0]) + order.index(found[-1])) // 2]
+
+
+def division(structure: Structure) -> str:
+    """Which division of the plexus a nerve comes from, or "undivided"."""
+    return getattr(structure, "division", "") or "undivided"
+
+
+def stem(structure_id: str) -> str:
+    """The id without its side."""
+    return re.sub(r"_(left|right)$", "", structure_id)
+
+
+def mixed(colour: RGB, other: RGB, share: float) -> RGB:
+    """The colour moved towards another by a share of 0..1."""
+    r, g, b = (round(c + (o - c) * share) for c, o in zip(colour, other, strict=True))
+    return r, g, b
+
+
+def as_fat(look_of_skin: Look) -> Look:
+    """What is left when the skin is off and the fat is still on: the same coat, in fat's colour."""
+    return replace(look_of_skin, colour=PRINT["fat"])
+
+
+def _by_nerve(structure: Structure) -> Paint:
+    name = stem(structure.id)
+    best = max((k for k in BY_NERVE if name == k or name.startswith(k + "_")), key=len, default="")
+    return BY_NERVE[best] if best else Paint(OKABE_ITO["grey"])

@@ -1,0 +1,216 @@
+"""Named views as places of the eye. Directions come from the frame: +x left, +y back, +z head."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from lessons.view import Camera
+from meshes.portal import Portal
+from meshes.surfaces import Surface
+
+Array = NDArray[np.float64]
+FAR_MM = 2000.0
+#: A parallel picture and a perspective one show the same at the focus with this opening (full angle).
+PERSPECTIVE_DEG = 20.0
+#: How high the surgeon's eye stands over the table in `side_lying`: the angle from straight behind to straight above.
+SURGEON_DEG = 52.0
+#: In the portal view the ring takes this share of the height of the picture.
+PORTAL_SHARE = 0.3
+MARGIN = 1.06
+#: name -> (from where one looks, what is up), as directions of the frame; for the left side, mirrored for the right.
+_S, _C = float(np.sin(np.radians(SURGEON_DEG))), float(np.cos(np.radians(SURGEON_DEG)))
+DIRECTIONS: dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]] = {
+    "front": ((0.0, -1.0, 0.0), (0.0, 0.0, 1.0)),
+    "home": ((0.42, -0.9, 0.12), (0.0, 0.0, 1.0)),
+    "back": ((0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
+    "left": ((1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
+    "right": ((-1.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
+    "side_lying": ((_S, _C, 0.0), (1.0, 0.0, 0.0)),
+}
+
+
+@dataclass(frozen=True)
+class Eye:
+    """Where the eye stands.
+
+    position, focus : (3,) mm
+    up              : (3,) unit direction, up on the screen
+    half_height_mm  : half of what the picture is high at the focus
+    """
+
+    position: Array
+    focus: Array
+    up: Array
+    half_height_mm: float
+    parallel: bool = True
+
+    def axes(self) -> tuple[Array, Array, Array]:
+        """Unit directions on the screen: right, up, towards the eye; each (3,)."""
+        towards = _unit(self.position - self.focus)
+        right = _unit(np.cross(self.up, towards))
+        return right, np.cross(towards, right), towards
+
+
+@dataclass(frozen=True)
+class Region:
+    """The box that a picture of the whole body must hold: lower and upper corner, each (3,) mm."""
+
+    low: Array
+    high: Array
+
+    @property
+    def centre(self) -> Array:
+        """Middle of the box (3,), mm."""
+        middle: Array = (self.low + self.high) / 2.0
+        return middle
+
+
+def region_of(surfaces: Mapping[str, Surface], leave_out: str = "skin") -> Region:
+    """The box around all surfaces but one; the same whatever is shown, so that the picture never jumps."""
+    corners = [(s.vertices.min(axis=0), s.vertices.max(axis=0)) for name, s in surfaces.items() if name != leave_out]
+    if not corners:
+        return Region(np.full(3, -200.0), np.full(3, 200.0))
+    low, high = zip(*corners, strict=True)
+    return Region(np.min(low, axis=0), np.max(high, axis=0))
+
+
+def eye_of(camera: Camera, region: Region, aspect: float, side: str = "left", portal: Portal | None = None) -> Eye:
+    """The eye for a camera of a view.
+
+    aspect : usable width over height of the picture
+    side   : which side is up in `side_lying`
+    portal : where the portal stands; without one, `portal` looks from the side
+    """
+    if camera.name == "free":
+        return _free(camera)
+    if camera.name == "portal" and portal is not None:
+        return _down(portal, camera)
+    name = side if camera.name == "portal" else camera.name
+    towards, up = (np.array(d) for d in DIRECTIONS[name])
+    if name == "side_lying" and side == "right":
+        towards[0], up[0] = -towards[0], -up[0]
+    towards = _unit(towards)
+    up = _unit(up - towards * (up @ towards))
+    focus = region.centre
+    half = camera.half_height_mm or _fit(region, towards, up, aspect)
+    return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
+
+
+def free_camera(eye: Eye) -> Camera:
+    """The camera that says in numbers where the eye stands."""
+    p, f, u = (_triple(v) for v in (eye.position, eye.focus, eye.up))
+    return Camera("free", p, f, u, eye.parallel, float(eye.half_height_mm))
+
+
+def turned(eye: Eye, right_deg: float, up_deg: float) -> Eye:
+    """The eye carried about the focus: to the right about the body's long axis, and up; the head stays up.
+
+    Views that have something else upwards (side-lying, portal) turn about what is up there.
+    """
+    right, _, towards = eye.axes()
+    pole = _main_axis(eye.up)
+    tilt = float(np.degrees(np.arcsin(np.clip(towards @ pole, -1.0, 1.0))))
+    step = float(np.clip(up_deg, -85.0 - tilt, 85.0 - tilt))
+    towards = _rotated(towards, right, -step)
+    towards = _rotated(towards, pole, right_deg)
+    up = _unit(pole - towards * (pole @ towards))
+    distance = float(np.linalg.norm(eye.position - eye.focus))
+    return Eye(eye.focus + towards * distance, eye.focus, up, eye.half_height_mm, eye.parallel)
+
+
+def moved(eye: Eye, right_mm: float, up_mm: float) -> Eye:
+    """The eye and its focus shifted along the screen."""
+    right, up, _ = eye.axes()
+    shift = right * right_mm + up * up_mm
+    return Eye(eye.position + shift, eye.focus + shift, eye.up, eye.half_height_mm, eye.parallel)
+
+
+def zoomed(eye: Eye, factor: float) -> Eye:
+    """The eye nearer by a factor (above 1: everything grows), within 10 mm and 2 m of height."""
+    half = float(np.clip(eye.half_height_mm / factor, 5.0, 1000.0))
+    towards = eye.axes()[2]
+    return Eye(eye.focus + towards * _distance(half, eye.parallel), eye.focus, eye.up, half, eye.parallel)
+
+
+def between(a: Eye, b: Eye, t: float) -> Eye:
+    """An eye on the way from one to the other, t in 0..1, turning evenly."""
+    if t >= 1.0:
+        return b
+    focus = a.focus + (b.focus - a.focus) * t
+    half = a.half_height_mm * (b.half_height_mm / a.half_height_mm) ** t
+    first, second = (np.stack(e.axes(), axis=1) for e in (a, b))
+    turn = second @ first.T
+    angle = float(np.arccos(np.clip((np.trace(turn) - 1.0) / 2.0, -1.0, 1.0)))
+    spin = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
+    if np.linalg.norm(spin) < 1e-9:
+        spin = first[:, 1]
+    now = np.stack([_rotated(column, _unit(spin), float(np.degrees(angle * t))) for column in first.T], axis=1)
+    return Eye(focus + now[:, 2] * _distance(half, b.parallel), focus, now[:, 1], half, b.parallel)
+
+
+def projected(points: Array, eye: Eye, size: tuple[int, int]) -> Array:
+    """Pixels (n, 2), from the left and from the top, of points (n, 3), mm."""
+    right, up, towards = eye.axes()
+    local = points - eye.focus
+    scale: float | Array = size[1] / 2.0 / eye.half_height_mm
+    if not eye.parallel:
+        distance = float(np.linalg.norm(eye.position - eye.focus))
+        scale = scale * distance / np.maximum(distance - local @ towards, 1e-6)
+    return np.stack([size[0] / 2.0 + (local @ right) * scale, size[1] / 2.0 - (local @ up) * scale], axis=-1)
+
+
+def _free(camera: Camera) -> Eye:
+    position, focus, up = (np.array(v, dtype=float) for v in (camera.position_mm, camera.focus_mm, camera.up))
+    distance = float(np.linalg.norm(position - focus))
+    half = camera.half_height_mm or distance * float(np.tan(np.radians(PERSPECTIVE_DEG / 2.0)))
+    towards = _unit(position - focus) if distance > 1e-6 else np.array([0.0, -1.0, 0.0])
+    if np.linalg.norm(np.cross(up, towards)) < 1e-6:
+        up = np.array([0.0, 0.0, 1.0]) if abs(towards[2]) < 0.9 else np.array([0.0, -1.0, 0.0])
+    up = _unit(up - towards * (up @ towards))
+    return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half or 1.0, camera.parallel)
+
+
+def _down(portal: Portal, camera: Camera) -> Eye:
+    towards = -portal.direction
+    # The surgeon behind a patient lying on the side sees the front at the far edge; from the front, the head.
+    up = np.array([0.0, -1.0, 0.0]) if portal.approach in ("lateral", "oblique") else np.array([0.0, 0.0, 1.0])
+    up = _unit(up - towards * (up @ towards))
+    half = camera.half_height_mm or portal.radius_mm / PORTAL_SHARE
+    focus = portal.end_mm
+    return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
+
+
+def _fit(region: Region, towards: Array, up: Array, aspect: float) -> float:
+    right = np.cross(up, towards)
+    sizes = (region.high - region.low) / 2.0
+    half_width, half_height = float(np.abs(right) @ sizes), float(np.abs(up) @ sizes)
+    return MARGIN * max(half_height, half_width / aspect)
+
+
+def _distance(half_mm: float, parallel: bool) -> float:
+    return FAR_MM if parallel else half_mm / float(np.tan(np.radians(PERSPECTIVE_DEG / 2.0)))
+
+
+def _main_axis(direction: Array) -> Array:
+    i = int(np.argmax(np.abs(direction)))
+    out: Array = np.eye(3)[i] * np.sign(direction[i])
+    return out
+
+
+def _rotated(vector: Array, axis: Array, degrees: float) -> Array:
+    a = np.radians(degrees)
+    turned_: Array = vector * np.cos(a) + np.cross(axis, vector) * np.sin(a) + axis * (axis @ vector) * (1 - np.cos(a))
+    return turned_
+
+
+def _unit(vector: Array) -> Array:
+    out: Array = vector / np.linalg.norm(vector)
+    return out
+
+
+def _triple(vector: Array) -> tuple[float, float, float]:
+    return float(vector[0]), float(vector[1]), float(vector[2])

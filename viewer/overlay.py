@@ -1,0 +1,180 @@
+"""What is written and drawn over a picture of the body, as a list of shapes in pixels.
+
+One list serves both the exported picture and the window; each has its own painter. Pixels count from the left and the
+top; sizes follow the height of the text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from viewer.cameras import Eye
+from viewer.labels import Label
+from viewer.palette import RGB, Theme
+
+Point = tuple[float, float]
+#: Directions of the frame and the words for both their ends.
+ARROWS = (((0.0, 0.0, 1.0), "Head", "Feet"), ((0.0, -1.0, 0.0), "Front", "Back"), ((1.0, 0.0, 0.0), "Left", "Right"))
+#: An arrow that is shorter than this on the screen points at the reader, or away.
+FLAT = 0.30
+#: Arrows whose directions on the screen have at least this cosine share one arrow and its words.
+SAME_WAY = 0.9
+SCALE_STEPS_MM = (5, 10, 20, 50, 100, 200)
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """A line through points."""
+
+    points: tuple[Point, ...]
+    colour: RGB
+    width: float
+
+
+@dataclass(frozen=True)
+class Words:
+    """Text on its middle line; align is where x is: "left", "right" or "centre"."""
+
+    x: float
+    y: float
+    text: str
+    colour: RGB
+    height: float
+    align: str = "left"
+    bold: bool = False
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A disc, or a ring when it is not filled."""
+
+    x: float
+    y: float
+    radius: float
+    colour: RGB
+    filled: bool = True
+    width: float = 1.0
+
+
+@dataclass(frozen=True)
+class Box:
+    """A filled rectangle."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    colour: RGB
+
+
+Shape = Stroke | Words | Spot | Box
+
+
+def label_shapes(labels: Iterable[Label], theme: Theme, text: float) -> list[Shape]:
+    """Text, leader line and end point of every label; a marked one also has a ring and heavier words."""
+    shapes: list[Shape] = []
+    for label in labels:
+        anchor, sign = label.anchor, 1.0 if label.column == "right" else -1.0
+        colour = theme.accent if anchor.marked else theme.text
+        gap, elbow = 0.35 * text, 0.9 * text
+        start = (label.text_x - sign * gap, label.text_y)
+        knee = (label.text_x - sign * elbow, label.text_y)
+        end = (anchor.x, anchor.y)
+        width = text * (0.10 if anchor.marked else 0.055)
+        halo = Stroke((start, knee, end), theme.background, width * 3.0)
+        shapes += [halo, Stroke((start, knee, end), colour, width)]
+        shapes += [Spot(*end, 0.24 * text, theme.background), Spot(*end, 0.16 * text, colour)]
+        if anchor.marked:
+            shapes.append(Spot(*end, 0.42 * text, colour, filled=False, width=0.1 * text))
+        align = "left" if label.column == "right" else "right"
+        shapes.append(Words(label.text_x, label.text_y, anchor.text, colour, text, align, anchor.marked))
+    return shapes
+
+
+def orientation_shapes(eye: Eye, centre: Point, reach: float, theme: Theme, text: float) -> list[Shape]:
+    """The orientation mark: lettered arrows to the head, the front and the left, as they lie on the screen.
+
+    A direction that runs along the line of sight is no arrow: a ring names the side of the body that faces the reader.
+    """
+    right, up, towards = eye.axes()
+    arrows: dict[str, Point] = {}
+    shapes: list[Shape] = []
+    for direction, word, opposite in ARROWS:
+        d = np.array(direction)
+        x, y, z = float(d @ right), float(-(d @ up)), float(d @ towards)
+        if np.hypot(x, y) < FLAT:
+            shapes += _facing(centre, word if z > 0 else opposite, theme, text)
+            continue
+        same = next((w for w, way in arrows.items() if _same_way(way, (x, y))), "")
+        longer = max((x, y), arrows.pop(same, (0.0, 0.0)), key=lambda way: np.hypot(*way))
+        arrows[f"{same}, {word.lower()}" if same else word] = longer
+    for word, (x, y) in arrows.items():
+        shapes += _arrow(centre, (x * reach, y * reach), word, theme, text)
+    return shapes
+
+
+def _same_way(a: Point, b: Point) -> bool:
+    return (a[0] * b[0] + a[1] * b[1]) > SAME_WAY * float(np.hypot(*a) * np.hypot(*b))
+
+
+def _arrow(centre: Point, way: Point, word: str, theme: Theme, text: float) -> list[Shape]:
+    tip = (centre[0] + way[0], centre[1] + way[1])
+    length = float(np.hypot(*way))
+    u, v = way[0] / length, way[1] / length
+    barb, half = 0.42 * text, 0.2 * text
+    back = (tip[0] - u * barb, tip[1] - v * barb)
+    wings = ((back[0] - v * half, back[1] + u * half), tip, (back[0] + v * half, back[1] - u * half))
+    away = 0.75 * text
+    align = "left" if u > 0.5 else "right" if u < -0.5 else "centre"
+    x = tip[0] + u * 0.4 * text if align != "centre" else tip[0]
+    y = tip[1] + v * away if align == "centre" else tip[1]
+    return [
+        Stroke((centre, tip), theme.text, 0.1 * text),
+        Stroke(wings, theme.text, 0.1 * text),
+        Words(x, y, word, theme.text, text, align, True),
+    ]
+
+
+def _facing(centre: Point, word: str, theme: Theme, text: float) -> list[Shape]:
+    """The side of the body that the reader looks at, named under the mark."""
+    return [
+        Spot(*centre, 0.26 * text, theme.background),
+        Spot(*centre, 0.26 * text, theme.text, filled=False, width=0.1 * text),
+        Spot(*centre, 0.09 * text, theme.text),
+        Words(centre[0], centre[1] + 0.85 * text, word, theme.text, 0.85 * text, "centre", False),
+    ]
+
+
+def scale_shapes(eye: Eye, right_x: float, y: float, height: int, theme: Theme, text: float) -> list[Shape]:
+    """A bar of a round number of mm that ends at right_x; none in perspective, where lengths cannot be compared."""
+    if not eye.parallel:
+        return []
+    pixels_per_mm = height / 2.0 / eye.half_height_mm
+    fitting = [s for s in SCALE_STEPS_MM if s * pixels_per_mm <= 9.0 * text] or [SCALE_STEPS_MM[0]]
+    length = fitting[-1] * pixels_per_mm
+    left, tick = right_x - length, 0.28 * text
+    line = ((left, y - tick), (left, y), (right_x, y), (right_x, y - tick))
+    words = Words((left + right_x) / 2.0, y - 0.75 * text, f"{fitting[-1]} mm", theme.text, 0.85 * text, "centre")
+    return [Stroke(line, theme.text, 0.1 * text), words]
+
+
+def strip_shapes(size: tuple[int, int], title: str, notes: Sequence[str], theme: Theme, text: float) -> list[Shape]:
+    """The title strip: what is seen in heavy words, and beside it the rest."""
+    height = 2.0 * text
+    shapes: list[Shape] = [
+        Box(0, 0, size[0], height, theme.panel),
+        Stroke(((0, height), (size[0], height)), theme.line, 0.06 * text),
+        Words(0.8 * text, height / 2.0, title, theme.text, 1.05 * text, "left", True),
+    ]
+    if notes:
+        words = "  ·  ".join(notes)
+        shapes.append(Words(size[0] - 0.8 * text, height / 2.0, words, theme.quiet, 0.85 * text, "right"))
+    return shapes
+
+
+def caution_shapes(size: tuple[int, int], words: str, theme: Theme, text: float) -> list[Shape]:
+    """The caution line in small print along the bottom."""
+    return [Words(size[0] / 2.0, size[1] - 0.75 * text, words, theme.quiet, 0.68 * text, "centre")]

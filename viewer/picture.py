@@ -1,0 +1,135 @@
+"""A view of the body as a PNG file, labelled, with its orientation, its scale and its caution."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from lessons.view import Camera, View
+from meshes.body import Body
+from meshes.errors import FurcalError
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+    from meshes.contact import Docking
+
+SIZE = (1920, 1080)
+#: Drawn at this many times the size and scaled down: the smoothest edges that software drawing gives.
+OVERSIZE = 2
+#: Height of the text, as a share of the height of the picture: readable from the back row.
+TEXT = 1 / 40
+#: Room for the columns of labels, in heights of the text, on each side.
+COLUMN = 14.0
+VIEW_WORDS = {
+    "home": "From in front, a little from the left",
+    "front": "From in front",
+    "back": "From behind",
+    "left": "From the left",
+    "right": "From the right",
+    "side_lying": "Side-lying, as the surgeon stands",
+    "portal": "Down the portal",
+    "free": "Turned freely",
+}
+
+
+def save_picture(
+    body: Body,
+    view: View,
+    path: Path | str,
+    size: tuple[int, int] = SIZE,
+    docking: Docking | None = None,
+    labels: bool = True,
+) -> None:
+    """Write one view as a PNG.
+
+    size    : width and height, pixels
+    docking : what `meshes.contact.dock` answered, to draw the portal and mark what it touches
+    Raises FurcalError for a name that does not end in .png and a folder that cannot be written, before drawing.
+    """
+    target = checked_target(path)
+    from viewer.studio import Studio
+
+    with Studio(body, size) as studio:
+        image = studio.picture(replace(view, labels=view.labels and labels), docking)
+    write_png(image, target)
+
+
+def checked_target(path: Path | str) -> Path:
+    """The path, if a PNG can be written there. Raises FurcalError."""
+    target = Path(path)
+    if target.suffix.lower() != ".png":
+        raise FurcalError(f"{target}: a picture's name must end in .png.")
+    if target.is_dir():
+        raise FurcalError(f"{target}: is a folder; name a file in it.")
+    folder = target.parent
+    if not folder.is_dir():
+        raise FurcalError(f"{folder}: no such folder; make it first.")
+    if not os.access(target if target.exists() else folder, os.W_OK):
+        raise FurcalError(f"{target}: cannot be written; choose another folder.")
+    return target
+
+
+def write_png(image: Image, target: Path, colours: int = 0) -> None:
+    """Write a picture whole or not at all; with fewer colours, small enough for a README."""
+    beside = target.with_name(f".{target.name}.part")
+    try:
+        if colours:
+            image = image.quantize(colours, dither=0)  # type: ignore[arg-type]
+        image.save(beside, format="PNG", optimize=True)
+        beside.replace(target)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise FurcalError(f"{target}: cannot be written ({error.strerror or error}).") from None
+
+
+def title_of(view: View) -> str:
+    """What is seen, in heavy words."""
+    return VIEW_WORDS[view.camera.name]
+
+
+def notes_of(body: Body, view: View) -> list[str]:
+    """The rest of the title strip: specimen, how it lies, how far it is dissected, the portal."""
+    specimen = body.specimen
+    words = [f"{specimen.name}, {specimen.posture.replace('_', '-')}", dissection_words(view)]
+    if view.portal is not None:
+        p = view.portal
+        words.append(f"portal {p.level} {p.side}, {p.approach}, at {p.at:g}, radius {p.radius_mm:g} mm")
+    return words
+
+
+def dissection_words(view: View) -> str:
+    """How far the body is dissected."""
+    if view.dissection == "skin":
+        return "undissected"
+    side = "" if view.side == "both" else f" ({view.side} side)"
+    return f"dissected to the {LAYER_WORDS[view.dissection]}{side}"
+
+
+LAYER_WORDS = {
+    "skin": "skin",
+    "fat": "fat",
+    "external_oblique": "external oblique",
+    "internal_oblique": "internal oblique",
+    "transversus": "transversus",
+    "retroperitoneum": "retroperitoneum",
+    "vessels": "vessels",
+    "psoas": "psoas",
+    "iliacus_quadratus": "iliacus and quadratus",
+    "vertebrae": "bone",
+    "dura": "dura",
+}
+
+
+def sheet_views(theme: str = "light") -> Iterable[View]:
+    """The views of the contact sheet: every named view at three depths of dissection, row by row."""
+    from lessons.view import Placement
+    from meshes.structures import VIEWS
+
+    for name in VIEWS:
+        for depth in ("external_oblique", "psoas", "vertebrae"):
+            portal = Placement() if name in ("portal", "side_lying") else None
+            yield View(camera=Camera(name), dissection=depth, theme=theme, portal=portal)

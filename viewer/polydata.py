@@ -1,0 +1,88 @@
+"""Surfaces as VTK meshes: smooth normals, texture coordinates, and a light copy for while something moves."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
+from vtkmodules.vtkCommonCore import vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
+
+from meshes.surfaces import Surface
+
+Array = NDArray[np.float64]
+
+
+def vertex_normals(surface: Surface) -> NDArray[np.float32]:
+    """Unit normals (v, 3), each the mean of its faces weighted by area."""
+    a, b, c = np.moveaxis(surface.triangles(), 1, 0)
+    across = np.cross(b - a, c - a)
+    count = len(surface.vertices)
+    corners = surface.faces.ravel()
+    weights = np.repeat(across, 3, axis=0)
+    total = np.stack([np.bincount(corners, weights[:, k], minlength=count) for k in range(3)], axis=1)
+    length = np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
+    return np.ascontiguousarray(total / length, dtype=np.float32)
+
+
+def creased(surface: Surface, crease_deg: float = 50.0) -> tuple[Surface, NDArray[np.intp]]:
+    """The surface with the rim of its flat cuts doubled, so that a cut stays crisp; and where each vertex came from.
+
+    A face whose normal leaves the smooth normal of one of its corners by more than the angle gets that corner anew.
+    """
+    a, b, c = np.moveaxis(surface.triangles(), 1, 0)
+    across = np.cross(b - a, c - a)
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
+    smooth = vertex_normals(surface)
+    bent = np.einsum("fj,fkj->fk", across, smooth[surface.faces]) < np.cos(np.radians(crease_deg))
+    if not bent.any():
+        return surface, np.arange(len(surface.vertices))
+    face, corner = np.nonzero(bent)
+    direction = np.round(across[face] * 2.0).astype(np.int64) @ np.array([1, 16, 256])
+    vertex = surface.faces[face, corner]
+    keys, inverse = np.unique(np.stack([vertex, direction], axis=1), axis=0, return_inverse=True)
+    faces = surface.faces.copy()
+    faces[face, corner] = len(surface.vertices) + inverse.ravel()
+    origin = np.concatenate([np.arange(len(surface.vertices)), keys[:, 0]])
+    return Surface(np.ascontiguousarray(surface.vertices[origin]), faces), origin
+
+
+def polydata(surface: Surface, texture: Array | None = None, share: Array | None = None) -> vtkPolyData:
+    """A mesh with normals, from a surface.
+
+    texture : (v, 2) texture coordinates, or None
+    share   : (v,) scalar to colour by, 0..1, or None
+    """
+    bent, origin = creased(surface)
+    mesh = vtkPolyData()
+    points = vtkPoints()
+    points.SetData(numpy_to_vtk(np.ascontiguousarray(bent.vertices, dtype=np.float32), deep=True))
+    mesh.SetPoints(points)
+    cells = np.concatenate([np.full((len(bent.faces), 1), 3), bent.faces], axis=1).astype(np.int64)
+    polys = vtkCellArray()
+    polys.SetCells(len(bent.faces), numpy_to_vtkIdTypeArray(np.ascontiguousarray(cells.ravel()), deep=True))
+    mesh.SetPolys(polys)
+    data = mesh.GetPointData()
+    data.SetNormals(numpy_to_vtk(vertex_normals(bent), deep=True))
+    if texture is not None:
+        data.SetTCoords(numpy_to_vtk(np.ascontiguousarray(texture[origin], dtype=np.float32), deep=True))
+    if share is not None:
+        data.SetScalars(numpy_to_vtk(np.ascontiguousarray(share[origin], dtype=np.float32), deep=True))
+    return mesh
+
+
+def reduced(surface: Surface, cell_mm: float) -> tuple[Surface, NDArray[np.intp]]:
+    """A light copy: vertices that share a cell of a grid become one; and which vertex stands for each.
+
+    Quick and good enough while something moves; never measured on.
+    """
+    cell = np.floor((surface.vertices - surface.vertices.min(axis=0)) / cell_mm).astype(np.int64)
+    span = cell.max(axis=0) + 1
+    key = (cell[:, 0] * span[1] + cell[:, 1]) * span[2] + cell[:, 2]
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    group = group.ravel()
+    size = np.bincount(group)
+    middle = np.stack([np.bincount(group, surface.vertices[:, k]) / size for k in range(3)], axis=1)
+    faces = group[surface.faces]
+    kept = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    return Surface(np.ascontiguousarray(middle), np.ascontiguousarray(faces[kept], dtype=np.int32)), first

@@ -1,0 +1,170 @@
+"""A `View` on a `Body`, drawn in a renderer. Only what differs from the last view is touched."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkRenderer
+
+from lessons.view import View
+from meshes.body import Body
+from meshes.structures import Structure
+from viewer.actors import Look, as_fat, look
+from viewer.cameras import PERSPECTIVE_DEG, Eye, region_of
+from viewer.palette import THEMES
+from viewer.part import Part, Textures
+from viewer.portalparts import Marks, PortalParts
+
+#: The coat that is left when the skin is off and the fat still on; it has the shape of the skin.
+FAT = Structure("fat", "Subcutaneous fat", "Tela subcutanea", "skin", layer="fat")
+#: Lights that follow the eye: (position in the eye's frame, strength). A key from above left and a fill.
+LIGHTS = (((-0.5, 0.75, 1.0), 0.82), ((0.7, -0.35, 0.8), 0.30))
+
+
+@dataclass(frozen=True)
+class Change:
+    """What one call of `show` did: ids that were added, restyled or put away."""
+
+    added: tuple[str, ...] = ()
+    restyled: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many structures were touched."""
+        return len(self.added) + len(self.restyled) + len(self.removed)
+
+
+class Scene:
+    """Keeps one renderer equal to the last view it was shown.
+
+    renderer : any VTK renderer; multisampling must be off in its window, or glassy things vanish without a word
+    """
+
+    def __init__(self, renderer: vtkRenderer, body: Body) -> None:
+        self.renderer = renderer
+        self.body = body
+        self.region = region_of(body.surfaces)
+        self.looks: dict[str, Look] = {}
+        self._parts: dict[str, Part] = {}
+        self._textures = Textures()
+        self._portal = PortalParts(renderer)
+        self._moving = False
+        _set_up(renderer)
+
+    # --- the view
+
+    def show(self, view: View, marks: Marks | None = None) -> Change:
+        """Draw a view; `marks` is the portal with what it touches."""
+        theme = THEMES[view.theme]
+        self.renderer.SetBackground(*(c / 255.0 for c in theme.background))
+        wanted = self._wanted(view, frozenset(marks.touched) if marks else frozenset())
+        change = self._difference(wanted)
+        for i in change.removed:
+            self._parts[i].take_from(self.renderer)
+        for i in (*change.added, *change.restyled):
+            self._part(i).style(wanted[i])
+            self._parts[i].put_into(self.renderer)
+        self.looks = wanted
+        self._portal.show(marks, self.body.centrelines, theme)
+        return change
+
+    def set_body(self, body: Body) -> None:
+        """Another body; what it shares with the last one keeps its place and only moves."""
+        self.body = body
+        self.region = region_of(body.surfaces)
+        for name, part in list(self._parts.items()):
+            if self._shape_of(name) in body.surfaces:
+                part.reshape(body.surfaces[self._shape_of(name)], body.centrelines.get(name))
+            else:
+                part.take_from(self.renderer)
+                del self._parts[name]
+                self.looks.pop(name, None)
+
+    def set_moving(self, moving: bool) -> None:
+        """Light copies and bare edges while something moves, everything at its best when it rests."""
+        if moving == self._moving:
+            return
+        self._moving = moving
+        for name in self.looks:
+            self._parts[name].set_light(moving)
+        self.renderer.SetUseFXAA(not moving)
+
+    def look_from(self, eye: Eye) -> None:
+        """Set the camera, and draw what is glassy from the back to the front."""
+        camera = self.renderer.GetActiveCamera()
+        camera.SetPosition(*eye.position)
+        camera.SetFocalPoint(*eye.focus)
+        camera.SetViewUp(*eye.up)
+        camera.SetParallelProjection(eye.parallel)
+        camera.SetParallelScale(eye.half_height_mm)
+        camera.SetViewAngle(PERSPECTIVE_DEG)
+        self._sort_glassy(eye)
+        self.renderer.ResetCameraClippingRange()
+
+    def triangles(self) -> int:
+        """How many triangles are drawn now, the portal aside."""
+        return sum(self._parts[i].triangles() for i in self.looks)
+
+    # --- inside
+
+    def _wanted(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
+        wanted: dict[str, Look] = {}
+        for structure in self.body.structures.values():
+            one = look(structure, view, view.visibility(structure), touched)
+            if one is not None:
+                wanted[structure.id] = one
+        if "skin" in self.body.surfaces and "skin" not in wanted:
+            coat = look(FAT, view, view.layer_state("fat"))
+            if coat is not None:
+                wanted[FAT.id] = as_fat(coat)
+        return wanted
+
+    def _difference(self, wanted: dict[str, Look]) -> Change:
+        now = self.looks
+        return Change(
+            tuple(i for i in wanted if i not in now),
+            tuple(i for i in wanted if i in now and now[i] != wanted[i]),
+            tuple(i for i in now if i not in wanted),
+        )
+
+    def _part(self, name: str) -> Part:
+        if name not in self._parts:
+            surface = self.body.surfaces[self._shape_of(name)]
+            structure = self.body.structures.get(name, FAT)
+            self._parts[name] = Part(surface, structure, self._textures, self.body.centrelines.get(name))
+        self._parts[name].set_light(self._moving)
+        return self._parts[name]
+
+    @staticmethod
+    def _shape_of(name: str) -> str:
+        return "skin" if name == FAT.id else name
+
+    def _sort_glassy(self, eye: Eye) -> None:
+        """Put see-through actors into the renderer again, farthest first: their order is the order of blending."""
+        towards = eye.axes()[2]
+        glassy: list[tuple[float, vtkActor]] = []
+        for name in self.looks:
+            part = self._parts[name]
+            if part.is_glassy:
+                glassy.append((float(part.surface.vertices.mean(axis=0) @ towards), part.actor))
+        glassy.sort(key=lambda pair: pair[0])
+        for actor in [a for _, a in glassy] + self._portal.glassy:
+            self.renderer.RemoveActor(actor)
+            self.renderer.AddActor(actor)
+
+
+def _set_up(renderer: vtkRenderer) -> None:
+    renderer.SetUseDepthPeeling(False)
+    renderer.SetUseOIT(False)
+    renderer.SetAutomaticLightCreation(False)
+    renderer.RemoveAllLights()
+    for position, strength in LIGHTS:
+        light = vtkLight()
+        light.SetLightTypeToCameraLight()
+        light.SetPosition(*np.array(position))
+        light.SetFocalPoint(0.0, 0.0, 0.0)
+        light.SetIntensity(strength)
+        renderer.AddLight(light)
+    renderer.SetUseFXAA(True)

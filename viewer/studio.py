@@ -1,0 +1,115 @@
+"""Draws pictures without a screen: one scene, as many views as wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import TracebackType
+
+from PIL import Image
+
+from lessons.caution import CAUTION
+from lessons.view import View
+from meshes.body import Body
+from meshes.contact import Docking
+from meshes.portal import Portal
+from viewer.cameras import Eye, eye_of
+from viewer.display import prepare_offscreen
+from viewer.labels import Columns, Label, one_of_each_pair, place
+from viewer.overlay import Shape, caution_shapes, label_shapes, orientation_shapes, scale_shapes, strip_shapes
+from viewer.painter import paint
+from viewer.palette import THEMES
+from viewer.picture import COLUMN, OVERSIZE, TEXT, notes_of, title_of
+
+
+class Studio:
+    """An off-screen window with one body in it; close it, or use it in a `with`.
+
+    size : width and height of its pictures, pixels
+    """
+
+    def __init__(self, body: Body, size: tuple[int, int]) -> None:
+        prepare_offscreen()
+        import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
+        from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
+
+        from viewer.scene import Scene
+
+        self.body, self.size = body, size
+        self.big = (size[0] * OVERSIZE, size[1] * OVERSIZE)
+        self.window = vtkRenderWindow()
+        self.window.SetOffScreenRendering(True)
+        self.window.SetMultiSamples(0)
+        self.window.SetSize(*self.big)
+        self.renderer = vtkRenderer()
+        self.window.AddRenderer(self.renderer)
+        self.scene = Scene(self.renderer, body)
+        self.renderer.SetUseFXAA(False)
+
+    def __enter__(self) -> Studio:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: object, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the drawing memory back."""
+        self.window.Finalize()
+
+    def picture(self, view: View, docking: Docking | None = None) -> Image.Image:
+        """One view as an RGB picture."""
+        from viewer.portalparts import marks_of
+
+        marks = marks_of(docking)
+        self.scene.show(view, marks)
+        eye = self._eye(view, marks.portal if marks else None)
+        self.scene.look_from(eye)
+        self.window.Render()
+        image = self._pixels()
+        paint(image, self._overlay(view, eye, marks.words if marks else {}))
+        return image.resize(self.size, Image.Resampling.LANCZOS)
+
+    def _eye(self, view: View, portal: Portal | None) -> Eye:
+        room = self.size[0] - (2.0 * COLUMN * self._text / OVERSIZE if view.labels else 0.0)
+        side = view.portal.side if view.portal else self.body.specimen.up or "left"
+        return eye_of(view.camera, self.scene.region, room / (self.size[1] * 0.88), side, portal)
+
+    @property
+    def _text(self) -> float:
+        return self.big[1] * TEXT
+
+    def _pixels(self) -> Image.Image:
+        from vtkmodules.util.numpy_support import vtk_to_numpy
+        from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
+
+        grab = vtkWindowToImageFilter()
+        grab.SetInput(self.window)
+        grab.ReadFrontBufferOff()
+        grab.ShouldRerenderOff()
+        grab.Update()
+        rows = vtk_to_numpy(grab.GetOutput().GetPointData().GetScalars()).reshape(self.big[1], self.big[0], 3)
+        return Image.fromarray(rows[::-1].copy())
+
+    def _overlay(self, view: View, eye: Eye, marked: Mapping[str, str]) -> list[Shape]:
+        theme, text = THEMES[view.theme], self._text
+        width, height = self.big
+        shapes: list[Shape] = []
+        if view.labels:
+            shapes += label_shapes(self._labels(eye, marked), theme, text)
+        corner = (6.0 * text, height - 5.0 * text)
+        shapes += orientation_shapes(eye, corner, 2.6 * text, theme, text)
+        shapes += scale_shapes(eye, width - 1.5 * text, height - 2.2 * text, height, theme, text)
+        shapes += strip_shapes(self.big, title_of(view), notes_of(self.body, view), theme, text)
+        shapes += caution_shapes(self.big, CAUTION, theme, text)
+        return shapes
+
+    def _labels(self, eye: Eye, marked: Mapping[str, str]) -> list[Label]:
+        from viewer.seen import anchors, drawn_depth
+
+        text = self._text
+        width, height = self.big
+        found = anchors(
+            self.scene.looks, self.body.surfaces, self.body.structures, eye,
+            drawn_depth(self.window, self.renderer), marked,
+        )  # fmt: skip
+        columns = Columns(COLUMN * text, width - COLUMN * text, 2.8 * text, height - 9.5 * text, 1.45 * text)
+        return place(one_of_each_pair(found, self.body.structures), columns)
