@@ -30,7 +30,7 @@ from meshes.solidtable import filled
 from meshes.spine import spine_table
 from meshes.structures import DISSECTION, Structure
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
-from meshes.tolerances import COURSE_STEP_MM, INSIDE_PARENT_MM
+from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, INSIDE_PARENT_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
@@ -173,7 +173,7 @@ def draw_course(course: Course, way: Sequence[Waypoint], parent: Centreline | No
         controls += [[*target.at(s), thin] for s in ends]
     rows = np.array(controls, dtype=np.float64)
     length = float(np.linalg.norm(np.diff(rows[:, :3], axis=0), axis=1).sum())
-    samples = int(np.clip(np.ceil(length / COURSE_STEP_MM), 16, 160)) + 1
+    samples = int(np.clip(np.ceil(length / COURSE_STEP_MM), 16, COURSE_SAMPLES_MAX)) + 1
     dense = spline(rows, samples)
     line = Centreline(np.ascontiguousarray(dense[:, :3]), np.maximum(np.ascontiguousarray(dense[:, 3]), 0.2))
     nearest = [int(np.argmin(np.linalg.norm(line.points - w.point, axis=1))) for w in way]

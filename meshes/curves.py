@@ -99,25 +99,39 @@ def spline(controls: Array, samples: int) -> Array:
 
 
 def frames(points: Array) -> tuple[Array, Array, Array]:
-    """Rotation-minimising frames along a line (m, 3): tangents, normals, binormals, each (m, 3).
+    """Rotation-minimising frames along lines (t, m, 3): tangents, normals, binormals, each (t, m, 3).
 
-    Double reflection (Wang, Juettler, Zheng, Liu, ACM Trans Graph 2008;27(1):2).
+    Double reflection (Wang, Juettler, Zheng, Liu, ACM Trans Graph 2008;27(1):2), all lines at once. A line may repeat
+    its last point: the frame stays.
     """
-    tangents = np.gradient(points, axis=0)
-    tangents /= np.maximum(np.linalg.norm(tangents, axis=1, keepdims=True), 1e-12)
+    tangents = _tangents(points)
     normals = np.empty_like(points)
-    seed = np.eye(3)[np.argmin(np.abs(tangents[0]))]
-    first = seed - tangents[0] * (seed @ tangents[0])
-    normals[0] = first / np.linalg.norm(first)
-    for i in range(len(points) - 1):
-        v1 = points[i + 1] - points[i]
-        c1 = max(float(v1 @ v1), 1e-18)
-        r = normals[i] - v1 * (2.0 * (v1 @ normals[i]) / c1)
-        t = tangents[i] - v1 * (2.0 * (v1 @ tangents[i]) / c1)
-        v2 = tangents[i + 1] - t
-        c2 = float(v2 @ v2)
-        normals[i + 1] = r if c2 < 1e-18 else r - v2 * (2.0 * (v2 @ r) / c2)
+    first = tangents[:, 0]
+    seed = np.eye(3)[np.argmin(np.abs(first), axis=1)]
+    normal = seed - first * np.einsum("ij,ij->i", seed, first)[:, None]
+    normals[:, 0] = normal / np.linalg.norm(normal, axis=1, keepdims=True)
+    steps = np.diff(points, axis=1)
+    chords = np.maximum(np.einsum("tmj,tmj->tm", steps, steps), 1e-18)
+    turned = tangents[:, :-1] - steps * (2.0 * np.einsum("tmj,tmj->tm", steps, tangents[:, :-1]) / chords)[..., None]
+    second = tangents[:, 1:] - turned
+    lengths = np.maximum(np.einsum("tmj,tmj->tm", second, second), 1e-18)
+    for i in range(points.shape[1] - 1):
+        n, v, w = normals[:, i], steps[:, i], second[:, i]
+        r = n - v * (2.0 * (v * n).sum(axis=1) / chords[:, i])[:, None]
+        normals[:, i + 1] = r - w * (2.0 * (w * r).sum(axis=1) / lengths[:, i])[:, None]
     return tangents, normals, np.cross(tangents, normals)
+
+
+def _tangents(points: Array) -> Array:
+    """Unit tangents (t, m, 3); where a line repeats its last point, the last tangent it had."""
+    ahead = np.diff(points, axis=1)
+    size = np.linalg.norm(ahead, axis=2)
+    last = np.maximum.accumulate(np.where(size > 1e-9, np.arange(size.shape[1]), 0), axis=1)
+    unit = ahead / np.maximum(size, 1e-12)[..., None]
+    unit = np.take_along_axis(unit, last[..., None], axis=1)
+    mean = np.concatenate([unit[:, :1], unit[:, :-1] + unit[:, 1:], unit[:, -1:]], axis=1)
+    out: Array = mean / np.maximum(np.linalg.norm(mean, axis=2, keepdims=True), 1e-12)
+    return out
 
 
 def as_points(rows: Any) -> Array:

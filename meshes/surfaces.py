@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,45 +60,56 @@ class Surface:
         return bool(np.array_equal(forward, backward) and np.all(np.diff(forward) > 0))
 
 
-def _ring_angles(sides: int) -> tuple[Array, Array]:
-    angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
-    return np.cos(angle), np.sin(angle)
-
-
-def _cap_profile(rings: int) -> Array:
-    """Angles from the rim of a half ball towards its pole, pole excluded."""
-    return np.linspace(0.0, np.pi / 2.0, rings + 1)[1:-1]
-
-
 def tube(line: Centreline, sides: int = 12, cap_rings: int = 3) -> Surface:
     """A watertight tube with round ends around one centreline; see `tubes`."""
     return tubes({"tube": line}, sides, cap_rings)["tube"]
 
 
 def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) -> dict[str, Surface]:
-    """Watertight tubes with half-ball ends, one per centreline (id -> Centreline, mm).
+    """Watertight tubes with half-ball ends, one per centreline (id -> Centreline, mm), all in one go.
 
     Rings stand across the line in rotation-minimising frames; nothing has to be merged afterwards.
     """
-    return {name: _one_tube(line, sides, cap_rings) for name, line in lines.items()}
+    if not lines:
+        return {}
+    counts = np.array([len(line.radius) for line in lines.values()])
+    points = np.stack([_padded(line.points, counts.max()) for line in lines.values()])
+    radius = np.stack([_padded(line.radius, counts.max()) for line in lines.values()])
+    rings, poles = _rings(points, radius, sides, cap_rings)
+    out = {}
+    for i, (name, count) in enumerate(zip(lines, counts, strict=True)):
+        own = np.concatenate([rings[i, : cap_rings - 1 + count], rings[i, rings.shape[1] - cap_rings + 1 :]])
+        vertices = np.concatenate([own.reshape(-1, 3), poles[i]])
+        out[name] = Surface(vertices, ring_faces(len(own), sides))
+    return out
 
 
-def _one_tube(line: Centreline, sides: int, cap_rings: int) -> Surface:
-    tangents, normals, binormals = frames(line.points)
-    cos, sin = _ring_angles(sides)
-    round_ = normals[:, None, :] * cos[None, :, None] + binormals[:, None, :] * sin[None, :, None]
-    body = line.points[:, None, :] + line.radius[:, None, None] * round_
-    cap = _cap_profile(cap_rings)
-    start, end = line.points[0], line.points[-1]
-    r0, r1 = line.radius[0], line.radius[-1]
-    head = start - r0 * np.sin(cap)[::-1, None, None] * tangents[0] + r0 * np.cos(cap)[::-1, None, None] * round_[0]
-    tail = end + r1 * np.sin(cap)[:, None, None] * tangents[-1] + r1 * np.cos(cap)[:, None, None] * round_[-1]
-    rings = np.concatenate([head, body, tail])
-    poles = np.stack([start - r0 * tangents[0], end + r1 * tangents[-1]])
-    vertices = np.concatenate([rings.reshape(-1, 3), poles])
-    return Surface(np.ascontiguousarray(vertices), ring_faces(len(rings), sides))
+def _padded(rows: Array, count: int) -> Array:
+    """Rows repeated at their end, up to `count` of them."""
+    return np.concatenate([rows, np.repeat(rows[-1:], count - len(rows), axis=0)])
 
 
+def _rings(points: Array, radius: Array, sides: int, cap_rings: int) -> tuple[Array, Array]:
+    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3)."""
+    tangents, normals, binormals = frames(points)
+    angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
+    cross = np.cos(angle)[:, None] * normals[:, :, None] + np.sin(angle)[:, None] * binormals[:, :, None]
+    body = points[:, :, None] + radius[:, :, None, None] * cross
+    cap = np.linspace(0.0, np.pi / 2.0, cap_rings + 1)[1:-1]
+
+    def half_ball(end: int, outwards: float) -> Array:
+        reach = outwards * np.sin(cap)[None, :, None, None] * tangents[:, None, None, end]
+        wide = np.cos(cap)[None, :, None, None] * cross[:, None, end]
+        out: Array = points[:, None, None, end] + radius[:, None, None, None, end] * (reach + wide)
+        return out
+
+    rings = np.concatenate([half_ball(0, -1.0)[:, ::-1], body, half_ball(-1, 1.0)], axis=1)
+    south = points[:, 0] - radius[:, :1] * tangents[:, 0]
+    north = points[:, -1] + radius[:, -1:] * tangents[:, -1]
+    return rings, np.stack([south, north], axis=1)
+
+
+@lru_cache(maxsize=256)
 def ring_faces(rings: int, sides: int) -> Faces:
     """Faces (f, 3) that join `rings` rings of `sides` vertices and close both ends on two last pole vertices.
 
@@ -113,7 +125,9 @@ def ring_faces(rings: int, sides: int) -> Faces:
     south, north, last = rings * sides, rings * sides + 1, (rings - 1) * sides
     foot = np.stack([np.full(sides, south), k, j], axis=1)
     crown = np.stack([np.full(sides, north), last + j, last + k], axis=1)
-    return np.concatenate([wall, foot, crown]).astype(np.int32)
+    out: Faces = np.concatenate([wall, foot, crown]).astype(np.int32)
+    out.setflags(write=False)
+    return out
 
 
 def joined(parts: Sequence[Surface]) -> Surface:
