@@ -7,10 +7,10 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 
+from lessons.caution import CAUTION
 from meshes.errors import FurcalError
 
 ABOUT = "The lumbar plexus on a parametric body: dock a working channel, see what it passes, touches and comes near."
-CAUTION = "For teaching. An average body built from published figures; not for planning or guiding an operation."
 USAGE = """furcal [--specimen FILE | --seed N]    open the window
        furcal COMMAND [options]               see furcal COMMAND --help"""
 #: Exit codes: a fault of ours, bad input, and, as shells count them, the keyboard's stop and a reader that has gone.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import astuple
 from pathlib import Path
 
-from viewer.commands.options import add_dock, add_specimen, body_of, chosen_specimen, placement
+from lessons.view import Camera, View
+from viewer.commands.options import add_dock, add_specimen, body_of, chosen_specimen, docking_of, placement
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -22,19 +22,20 @@ def run(args: argparse.Namespace) -> int:
     where, specimen = placement(args), chosen_specimen(args)
     if args.picture:
         from viewer.display import prepare_offscreen
+        from viewer.picture import checked_target
 
+        checked_target(args.picture)
         prepare_offscreen()
     from lessons.readout import dock_text
-    from meshes.contact import as_json, dock
-    from meshes.portal import place
+    from meshes.contact import as_json
     from viewer.answers import print_json
 
     body = body_of(specimen, where.side)
-    docking = dock(body, place(body, *astuple(where)))
+    docking = docking_of(body, where)
     if args.picture:
         from viewer.picture import save_picture
 
-        save_picture(body, where, args.picture)
+        save_picture(body, View(camera=Camera("side_lying"), portal=where), args.picture, docking=docking)
     if args.json:
         print_json(as_json(docking))
     else:

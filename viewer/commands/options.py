@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import astuple
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -14,6 +15,7 @@ from meshes.structures import APPROACHES, LEVELS, SIDES
 
 if TYPE_CHECKING:
     from meshes.body import Body
+    from meshes.contact import Docking
     from meshes.specimen import Specimen
 
 #: Options without which there is no portal.
@@ -110,6 +112,14 @@ def body_of(specimen: Specimen, docked_side: str = "") -> Body:
 
     with Progress("building the body") as progress:
         return load_body(specimen.facing_up(docked_side) if docked_side else specimen, progress)
+
+
+def docking_of(body: Body, where: Placement) -> Docking:
+    """What a portal meets in a body."""
+    from meshes.contact import dock
+    from meshes.portal import place
+
+    return dock(body, place(body, *astuple(where)))
 
 
 def add_dock(parser: argparse.ArgumentParser) -> None:

@@ -1,0 +1,1 @@
+"""The tests, room by room. A package, so that no `tests` of an installed library takes its place."""
