@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +13,7 @@ from meshes.curves import Array
 from meshes.surfaces import Surface
 
 Values = NDArray[np.float32]
+Box = tuple[slice, slice, slice]
 
 
 @dataclass
@@ -22,17 +24,42 @@ class Field:
     spacing : mm between grid points
     values  : (nx, ny, nz) float32, mm, clipped to +-band
     band    : mm
+    is_half : covers only the left, from the midplane (values[0]) on; the other side is its mirror image
     """
 
     origin: Array
     spacing: float
     values: Values
     band: float
+    is_half: bool = False
 
-    def grid(self) -> Array:
-        """Grid points (nx, ny, nz, 3), mm."""
+    def grid(self, box: Box | None = None) -> Array:
+        """Grid points (nx, ny, nz, 3), mm; only those of a box where one is given."""
         axes = [self.origin[k] + self.spacing * np.arange(self.values.shape[k]) for k in range(3)]
+        if box is not None:
+            axes = [line[cut] for line, cut in zip(axes, box, strict=True)]
         return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
+
+    def box(self, low: Array, high: Array) -> Box:
+        """Grid points of the box from `low` to `high` (3,), mm, with the band round it; may be empty."""
+        start = np.ceil((low - self.band - self.origin) / self.spacing).astype(int)
+        stop = np.floor((high + self.band - self.origin) / self.spacing).astype(int) + 1
+        ends = zip(np.maximum(start, 0), np.maximum(np.minimum(stop, self.values.shape), 0), strict=True)
+        x, y, z = (slice(int(a), max(int(a), int(b))) for a, b in ends)
+        return x, y, z
+
+    def on_grid_of(self, other: Field) -> tuple[Box, Values]:
+        """The box of another field's grid that this one covers, and this one's distance there."""
+        size = self.spacing * (np.array(self.values.shape) - 1)
+        low, high = self.origin, self.origin + size
+        box = other.box(low + other.band, high - other.band)
+        shift = (other.origin - self.origin) / self.spacing
+        if self.spacing != other.spacing or np.abs(shift - np.round(shift)).max() > 1e-6:
+            points = other.grid(box)
+            return box, self.at(points.reshape(-1, 3)).reshape(points.shape[:3]).astype(np.float32)
+        whole = np.round(shift).astype(int)
+        x, y, z = (slice(cut.start + s, cut.stop + s) for cut, s in zip(box, whole, strict=True))
+        return box, self.values[x, y, z]
 
     def at(self, points: Array) -> Array:
         """Signed distance (n,), mm, at points (n, 3); +band outside the grid."""
@@ -59,11 +86,25 @@ def empty_field(low: Array, high: Array, spacing: float, band: float) -> Field:
     return Field(start, spacing, np.full(tuple(shape), band, dtype=np.float32), band)
 
 
-def draw_balls(field: Field, centres: Array, radii: Array) -> Values:
-    """Distance (nx, ny, nz) to the union of balls: centres (n, 3), radii (n,), mm; +band away from them."""
-    out = np.full_like(field.values, field.band)
+def left_half(field: Field) -> Field:
+    """The part of a field from the midplane to the left."""
+    first = int(np.round(-field.origin[0] / field.spacing))
+    origin = np.array([0.0, *field.origin[1:]])
+    return Field(origin, field.spacing, np.ascontiguousarray(field.values[first:]), field.band, is_half=True)
+
+
+def both_halves(half: Field) -> Field:
+    """A field that covers only the left, with its mirror image on the right."""
+    origin = np.array([-half.spacing * (len(half.values) - 1), *half.origin[1:]])
+    return Field(origin, half.spacing, np.concatenate([half.values[:0:-1], half.values]), half.band)
+
+
+def draw_balls(field: Field, box: Box, centres: Array, radii: Array) -> Values:
+    """Distance on a box of the grid to the union of balls: centres (n, 3), radii (n,), mm; +band away from them."""
     h = field.spacing
-    for centre, radius in zip((centres - field.origin) / h, radii, strict=True):
+    start = np.array([cut.start for cut in box])
+    out = np.full([cut.stop - cut.start for cut in box], field.band, dtype=np.float32)
+    for centre, radius in zip((centres - field.origin) / h - start, radii, strict=True):
         reach = radius / h + field.band / h
         low = np.maximum(np.ceil(centre - reach).astype(int), 0)
         high = np.minimum(np.floor(centre + reach).astype(int) + 1, out.shape)
@@ -74,6 +115,31 @@ def draw_balls(field: Field, centres: Array, radii: Array) -> Values:
         block = out[low[0] : high[0], low[1] : high[1], low[2] : high[2]]
         np.minimum(block, np.sqrt(squared) * np.float32(h) - np.float32(radius), out=block)
     return np.maximum(out, -field.band)
+
+
+def draw_measured(field: Field, box: Box, measure: Callable[[Array], Array]) -> Values:
+    """Distance on a box of the grid to a shape that `measure`s it, points (n, 3) -> (n,), mm; clipped to the band.
+
+    The function is asked at the middle of blocks of 4 x 4 x 4 first; blocks that lie wholly beyond the band, or wholly
+    inside it, are not looked at again. It may be off by a fifth away from its surface.
+    """
+    h, side = field.spacing, 4
+    start = np.array([cut.start for cut in box])
+    shape = np.array([cut.stop - cut.start for cut in box])
+    out = np.full(tuple(shape), field.band, dtype=np.float32)
+    if not out.size:
+        return out
+    block = side * np.stack(np.meshgrid(*(np.arange(-(-n // side)) for n in shape), indexing="ij"), -1).reshape(-1, 3)
+    middle = measure(field.origin + h * (start + block + (side - 1) / 2.0))
+    near = np.abs(middle) < field.band + 1.2 * h * np.sqrt(3.0) * (side - 1) / 2.0
+    cell = np.stack(np.meshgrid(*(np.arange(side),) * 3, indexing="ij"), -1).reshape(1, -1, 3)
+    for rows, exact in ((block[near], True), (block[~near & (middle < 0)], False)):
+        index = (rows[:, None, :] + cell).reshape(-1, 3)
+        index = index[(index < shape).all(axis=1)]
+        if len(index):
+            values = measure(field.origin + h * (start + index)) if exact else np.full(len(index), -field.band)
+            out[tuple(index.T)] = np.clip(values, -field.band, field.band)
+    return out
 
 
 def join(a: Values, b: Values, blend_mm: float) -> Values:
@@ -93,14 +159,19 @@ def carve(a: Values, b: Values, blend_mm: float = 0.0) -> Values:
 
 def to_surface(field: Field, smooth_passes: int = 20, keep_share: float = 1.0) -> Surface:
     """The closed surface at distance zero, smoothed without shrinking and thinned to a share of its faces."""
+    return as_surface(thinned(smoothed(contour(field), smooth_passes), keep_share))
+
+
+def contour(field: Field) -> Any:
+    """The polygons at distance zero; open only at the midplane of a half field."""
     from vtkmodules.util.numpy_support import numpy_to_vtk
     from vtkmodules.vtkCommonDataModel import vtkImageData
-    from vtkmodules.vtkFiltersCore import vtkFlyingEdges3D, vtkWindowedSincPolyDataFilter
+    from vtkmodules.vtkFiltersCore import vtkFlyingEdges3D
 
     values = field.values.copy()
     for axis in range(3):  # an open edge of the grid would leave a hole
         edge: list[Any] = [slice(None)] * 3
-        for index in (0, -1):
+        for index in (-1,) if field.is_half and axis == 0 else (0, -1):
             edge[axis] = index
             values[tuple(edge)] = np.maximum(values[tuple(edge)], field.spacing)
     image = vtkImageData()
@@ -108,23 +179,32 @@ def to_surface(field: Field, smooth_passes: int = 20, keep_share: float = 1.0) -
     image.SetOrigin(*field.origin)
     image.SetSpacing(field.spacing, field.spacing, field.spacing)
     image.GetPointData().SetScalars(numpy_to_vtk(values.ravel(order="F"), deep=True))
-    contour = vtkFlyingEdges3D()
-    contour.SetInputData(image)
-    contour.SetValue(0, 0.0)
-    contour.ComputeNormalsOff()
-    contour.ComputeGradientsOff()
+    edges = vtkFlyingEdges3D()
+    edges.SetInputData(image)
+    edges.SetValue(0, 0.0)
+    edges.ComputeNormalsOff()
+    edges.ComputeGradientsOff()
+    edges.Update()
+    return edges.GetOutput()
+
+
+def smoothed(poly: Any, passes: int) -> Any:
+    """Polygons with the steps of the grid taken out, without shrinking."""
+    from vtkmodules.vtkFiltersCore import vtkWindowedSincPolyDataFilter
+
     smooth = vtkWindowedSincPolyDataFilter()
-    smooth.SetInputConnection(contour.GetOutputPort())
-    smooth.SetNumberOfIterations(smooth_passes)
+    smooth.SetInputData(poly)
+    smooth.SetNumberOfIterations(passes)
     smooth.SetPassBand(0.08)
     smooth.BoundarySmoothingOff()
     smooth.NonManifoldSmoothingOn()
     smooth.NormalizeCoordinatesOn()
     smooth.Update()
-    return _as_surface(_thinned(smooth.GetOutput(), keep_share))
+    return smooth.GetOutput()
 
 
-def _thinned(poly: Any, keep_share: float) -> Any:
+def thinned(poly: Any, keep_share: float, edge_weight: float | None = None) -> Any:
+    """Polygons thinned to a share of their faces; `edge_weight` holds an open edge the more the higher it is."""
     if keep_share >= 1.0:
         return poly
     from vtkmodules.vtkFiltersCore import vtkQuadricDecimation
@@ -133,11 +213,14 @@ def _thinned(poly: Any, keep_share: float) -> Any:
     thin.SetInputData(poly)
     thin.SetTargetReduction(1.0 - keep_share)
     thin.VolumePreservationOn()
+    if edge_weight is not None:
+        thin.SetBoundaryWeightFactor(edge_weight)
     thin.Update()
     return thin.GetOutput()
 
 
-def _as_surface(poly: Any) -> Surface:
+def as_surface(poly: Any) -> Surface:
+    """Polygons as a surface whose faces look outwards."""
     from vtkmodules.util.numpy_support import vtk_to_numpy
 
     vertices = vtk_to_numpy(poly.GetPoints().GetData()).astype(np.float64)

@@ -6,8 +6,13 @@ A solid is a list of parts, joined in order. Shapes:
     sweep  balls along a smooth line through `points`, each an anchor with `radius`
     sheet  balls over a smooth net: `rows`, a list of lists of anchors with `radius`
     loft   `sections` along a path: anchors with `half_width`, `half_depth`, optional `power` (2 ellipse, 4 boxy);
-           planes of the sections lie in the anchor's part (`plane = "frame"`) or across the path (`plane = "path"`);
-           `sink` hollows both ends by so many mm
+           planes of the sections lie in the anchor's part (`plane = "frame"`; `lean` of a section tips it so many
+           degrees to the front) or across the path (`plane = "path"`). Its outline: `hollow` mm dents the back in the
+           middle and leaves the depth there as it is, `taper` narrows the back by a share of the width. Its ends are
+           flat; `sink` hollows both by so many mm, `rim` is the share of the radius that stays flat. A section with
+           `outline = NAME` in place of an anchor takes centre and half sizes from the landmarks NAME_inner, _outer,
+           _front and _back; `turn` swings its outer end so many degrees to the back
+    plate  a smooth net of `rows` of anchors, `radius` thick on both sides of it: flat muscles
 
 Part words: `carve = true` takes the shape away; `blend` mm of fillet; `both = true` also on the other side.
 """
@@ -15,25 +20,31 @@ Part words: `carve = true` takes the shape away; `blend` mm of fillet; `both = t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from meshes.anchors import ANCHOR_KEYS, Reader, left_name, resolve
 from meshes.curves import Array, spline
-from meshes.errors import unknown_word
-from meshes.fields import Field, Values, carve, draw_balls, empty_field, join, to_surface
+from meshes.errors import FurcalError, unknown_word
+from meshes.fields import Box, Field, Values, carve, draw_balls, draw_measured, empty_field, join, left_half, to_surface
 from meshes.landmarks import Landmarks
+from meshes.nets import Net, dense_net
+from meshes.spine import rotation
 from meshes.surfaces import Surface
 from meshes.tables import Table, check_keys, cited, number, require
-from meshes.tolerances import BALL_SPACING, FIELD_BAND_MM
+from meshes.tolerances import BALL_SPACING, FIELD_BAND_MM, LOFT_STEP_MM
 
-SHAPES = {"ball": "points", "sweep": "points", "sheet": "rows", "loft": "sections"}
+SHAPES = {"ball": "points", "sweep": "points", "sheet": "rows", "loft": "sections", "plate": "rows"}
+OUTLINE = ("inner", "outer", "front", "back")
+#: Points of a loft that are worked on at once: few enough to stay in the processor's cache.
+CHUNK = 8192
 PART_KEYS = (
-    "shape", "says", "carve", "blend", "both", "plane", "sink", "points", "rows", "sections", "source", "closed", "only",
+    "shape", "says", "carve", "blend", "both", "plane", "sink", "rim", "hollow", "taper", "points", "rows", "sections",
+    "source", "closed", "only",
 )  # fmt: skip
-SECTION_KEYS = (*ANCHOR_KEYS, "half_width", "half_depth", "power", "says", "source")
+SECTION_KEYS = (*ANCHOR_KEYS, "half_width", "half_depth", "power", "lean", "turn", "outline", "says", "source")
 POINT_KEYS = (*ANCHOR_KEYS, "radius", "says", "source")
 MIRROR = np.array([-1.0, 1.0, 1.0])
 
@@ -48,20 +59,26 @@ class Balls:
 
 @dataclass(frozen=True)
 class Loft:
-    """Dense sections of one part: centres (n, 3), axes (n, 3, 3) rows width/depth/along, half sizes (n, 2), power (n,)."""
+    """Dense sections of one part: centres (n, 3), axes (n, 3, 3) rows width/depth/along, half sizes (n, 2), power (n,).
+
+    Sizes in mm; `rim` and `taper` are shares.
+    """
 
     centres: Array
     axes: Array
     half: Array
     power: Array
     sink: float
+    rim: float = 0.0
+    hollow: float = 0.0
+    taper: float = 0.0
 
 
 @dataclass(frozen=True)
 class Part:
     """One drawn part of a solid."""
 
-    drawing: Balls | Loft
+    drawing: Balls | Loft | Net
     takes_away: bool
     blend: float
 
@@ -76,12 +93,27 @@ def read_parts(rows: Sequence[Table], landmarks: Landmarks, where: str, read: Re
         shape = str(require(row, "shape", place))
         if shape not in SHAPES:
             raise unknown_word(shape, SHAPES, "shape", place)
-        drawing = _loft(row, landmarks, place, read) if shape == "loft" else _balls(row, shape, landmarks, place, read)
+        drawing = _drawing(row, shape, landmarks, place, read)
         blend = read(row.get("blend", 0.0), f"{place}, blend")
         parts.append(Part(drawing, bool(row.get("carve", False)), blend))
         if row.get("both", False):
             parts.append(Part(_mirrored(drawing), bool(row.get("carve", False)), blend))
     return parts
+
+
+def _drawing(row: Table, shape: str, landmarks: Landmarks, where: str, read: Reader) -> Balls | Loft | Net:
+    if shape == "loft":
+        return _loft(row, landmarks, where, read)
+    if shape == "plate":
+        return dense_net(_net(row, landmarks, where, read))
+    return _balls(row, shape, landmarks, where, read)
+
+
+def _net(row: Table, landmarks: Landmarks, where: str, read: Reader) -> Array:
+    lines = [_controls(r, landmarks, f"{where}, row {i}", read) for i, r in enumerate(row["rows"], start=1)]
+    if len({len(line) for line in lines}) != 1 or len(lines) < 2 or len(lines[0]) < 2:
+        raise FurcalError(f"{where}: a net needs two or more rows of two or more points, all of one length.")
+    return np.stack(lines)
 
 
 def _controls(points: Sequence[Table], landmarks: Landmarks, where: str, read: Reader) -> Array:
@@ -96,8 +128,7 @@ def _controls(points: Sequence[Table], landmarks: Landmarks, where: str, read: R
 def _balls(row: Table, shape: str, landmarks: Landmarks, where: str, read: Reader) -> Balls:
     given = require(row, SHAPES[shape], where)
     if shape == "sheet":
-        net = np.stack([_controls(r, landmarks, f"{where}, row {i}", read) for i, r in enumerate(given, start=1)])
-        dense = _dense_net(net)
+        dense = _dense_net(_net(row, landmarks, where, read))
     else:
         dense = _controls(given, landmarks, where, read)
         if bool(row.get("closed", False)):
@@ -132,23 +163,44 @@ def _loft(row: Table, landmarks: Landmarks, where: str, read: Reader) -> Loft:
     for index, section in enumerate(sections, start=1):
         place = f"{where}, section {index}"
         check_keys(section, SECTION_KEYS, place)
-        size = [read(require(section, k, place), f"{place}, {k}") for k in ("half_width", "half_depth")]
-        power = read(section.get("power", 2.0), f"{place}, power")
-        controls.append([*resolve(section, landmarks, place, read), *size, power])
-        axes.append(_section_axes(section, landmarks, place))
-    dense = spline(np.array(controls), 12 * (len(controls) - 1) + 1)
+        centre, half, turned = _section(section, landmarks, place, read)
+        controls.append([*centre, *half, read(section.get("power", 2.0), f"{place}, power")])
+        axes.append(turned)
+    length = float(np.linalg.norm(np.diff(np.array(controls)[:, :3], axis=0), axis=1).sum())
+    per_gap = int(np.clip(np.ceil(length / LOFT_STEP_MM / (len(controls) - 1)), 1, 12))
+    dense = spline(np.array(controls), per_gap * (len(controls) - 1) + 1)
+    shape = {k: read(row.get(k, 0.0), f"{where}, {k}") for k in ("sink", "rim", "hollow", "taper")}
     return Loft(
         dense[:, :3],
         _dense_axes(np.array(axes), np.array(controls), dense, str(row.get("plane", "frame"))),
         np.maximum(dense[:, 3:5], 0.2),
         np.maximum(dense[:, 5], 1.2),
-        read(row.get("sink", 0.0), f"{where}, sink"),
+        **shape,
     )
 
 
-def _section_axes(section: Table, landmarks: Landmarks, where: str) -> Array:
-    name = section["at"] if "at" in section else section["between"][0]
-    return landmarks.frames[landmarks.frame_of[left_name(str(name), landmarks, where)]].axes
+def _section(section: Table, landmarks: Landmarks, where: str, read: Reader) -> tuple[Array, Array, Array]:
+    """Centre (3,), half sizes (2,) and axes (3, 3) of one section."""
+    if "outline" in section:
+        name = left_name(f"{section['outline']}_inner", landmarks, where)
+        inner, outer, front, back = (landmarks[name.replace("_inner", f"_{word}")] for word in OUTLINE)
+        centre = (inner + outer + front + back) / 4.0
+        half = np.array([np.linalg.norm(outer - inner), np.linalg.norm(back - front)]) / 2.0
+    else:
+        centre = resolve(section, landmarks, where, read)
+        name = left_name(str(section["at"] if "at" in section else section["between"][0]), landmarks, where)
+        half = np.array([read(require(section, k, where), f"{where}, {k}") for k in ("half_width", "half_depth")])
+    axes = landmarks.frames[landmarks.frame_of[name]].axes
+    if "lean" in section:
+        axes = rotation(read(section["lean"], f"{where}, lean")) @ axes
+    if "turn" in section:
+        angle = np.radians(read(section["turn"], f"{where}, turn"))
+        left, back = (
+            np.cos(angle) * axes[0] + np.sin(angle) * axes[1],
+            np.cos(angle) * axes[1] - np.sin(angle) * axes[0],
+        )
+        axes = np.stack([left, back, axes[2]])
+    return centre, half, axes
 
 
 def _dense_axes(axes: Array, controls: Array, dense: Array, plane: str) -> Array:
@@ -168,14 +220,17 @@ def _dense_axes(axes: Array, controls: Array, dense: Array, plane: str) -> Array
     return np.stack([left, np.cross(along, left), along], axis=1)
 
 
-def _mirrored(drawing: Balls | Loft) -> Balls | Loft:
+def _mirrored(drawing: Balls | Loft | Net) -> Balls | Loft | Net:
+    if isinstance(drawing, Net):
+        return drawing.mirrored()
     if isinstance(drawing, Balls):
         return Balls(drawing.centres * MIRROR, drawing.radii)
-    axes = drawing.axes * MIRROR
-    return Loft(drawing.centres * MIRROR, axes, drawing.half, drawing.power, drawing.sink)
+    return replace(drawing, centres=drawing.centres * MIRROR, axes=drawing.axes * MIRROR)
 
 
-def _reach(drawing: Balls | Loft) -> tuple[Array, Array]:
+def _reach(drawing: Balls | Loft | Net) -> tuple[Array, Array]:
+    if isinstance(drawing, Net):
+        return drawing.reach()
     if isinstance(drawing, Balls):
         pad = drawing.radii[:, None]
     else:
@@ -183,46 +238,65 @@ def _reach(drawing: Balls | Loft) -> tuple[Array, Array]:
     return (drawing.centres - pad).min(axis=0), (drawing.centres + pad).max(axis=0)
 
 
-def draw(field: Field, drawing: Balls | Loft) -> Values:
-    """Distance (nx, ny, nz), mm, of one part on the field's grid."""
+def draw(field: Field, drawing: Balls | Loft | Net) -> tuple[Box, Values]:
+    """One part on the field's grid: the box of grid points that it reaches, and its distance there, mm."""
+    low, high = _reach(drawing)
+    box = field.box(low, high)
     if isinstance(drawing, Balls):
-        return draw_balls(field, drawing.centres, drawing.radii)
-    return draw_loft(field, drawing)
-
-
-def draw_loft(field: Field, loft: Loft) -> Values:
-    """Distance to a loft, exact to first order near its surface; flat (or hollowed) ends."""
-    low, high = _reach(loft)
-    start = np.maximum(np.floor((low - field.band - field.origin) / field.spacing).astype(int), 0)
-    stop = np.minimum(np.ceil((high + field.band - field.origin) / field.spacing).astype(int) + 1, field.values.shape)
-    out = np.full_like(field.values, field.band)
-    box = tuple(slice(a, b) for a, b in zip(start, stop, strict=True))
-    axes = [field.origin[k] + field.spacing * np.arange(start[k], stop[k]) for k in range(3)]
-    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
-    out[box] = np.clip(loft_distance(loft, points.reshape(-1, 3)).reshape(points.shape[:3]), -field.band, field.band)
-    return out
+        return box, draw_balls(field, box, drawing.centres, drawing.radii)
+    if isinstance(drawing, Net):
+        return box, draw_measured(field, box, drawing.distance())
+    return box, draw_measured(field, box, lambda points: loft_distance(drawing, points))
 
 
 def loft_distance(loft: Loft, points: Array) -> Array:
-    """Signed distance (n,), mm, of points (n, 3)."""
-    heights = np.stack([(points - c) @ a[2] for c, a in zip(loft.centres, loft.axes, strict=True)])
-    upper = np.clip(np.argmax(heights < 0, axis=0), 1, len(heights) - 1)
-    upper[(heights >= 0).all(axis=0)] = len(heights) - 1
-    lower = upper - 1
-    column = np.arange(len(points))
-    h0, h1 = heights[lower, column], heights[upper, column]
-    share = np.clip(h0 / np.where(np.abs(h0 - h1) < 1e-9, 1e-9, h0 - h1), 0.0, 1.0)[:, None]
-    mix = lambda values: values[lower] * (1 - share) + values[upper] * share  # noqa: E731 - five uses, one line
+    """Signed distance (n,), mm, of points (n, 3): exact to first order near the surface."""
+    pieces = np.array_split(points, len(points) // CHUNK + 1)
+    return np.concatenate([_loft_distance(loft, piece) for piece in pieces])
+
+
+def _loft_distance(loft: Loft, points: Array) -> Array:
+    lower, share, heights = _between_sections(loft, points)
+
+    def mix(values: Array) -> Array:
+        out: Array = values[lower] * (1 - share) + values[lower + 1] * share
+        return out
+
     offset = points - mix(loft.centres)
     a = np.einsum("ij,ij->i", offset, mix(loft.axes[:, 0]))
     b = np.einsum("ij,ij->i", offset, mix(loft.axes[:, 1]))
     half, power = mix(loft.half), mix(loft.power[:, None])[:, 0]
+    a, b, half = _dented(loft, a, b, half)
     radial, side = _superellipse(a, b, half, power)
-    bulge = loft.sink * np.maximum(1.0 - radial**2, 0.0)
-    ends = np.maximum(heights[-1], -heights[0]) + bulge
+    bulge = loft.sink * np.maximum(1.0 - (radial / (1.0 - loft.rim)) ** 2, 0.0)
+    ends = np.maximum(heights[1], -heights[0]) + bulge
     outside = np.hypot(np.maximum(side, 0.0), np.maximum(ends, 0.0))
     out: Array = np.where((side > 0) & (ends > 0), outside, np.maximum(side, ends))
     return out
+
+
+def _between_sections(loft: Loft, points: Array) -> tuple[Array, Array, tuple[Array, Array]]:
+    """For points (n, 3): the section below (n,), the share (n, 1) of the next one, heights over the first and last."""
+    reach = np.einsum("ij,ij->i", loft.centres, loft.axes[:, 2])
+    heights = points @ loft.axes[:, 2].T - reach
+    below = heights < 0
+    upper = np.clip(np.argmax(below, axis=1), 1, len(reach) - 1)
+    upper[~below.any(axis=1)] = len(reach) - 1
+    column = np.arange(len(points))
+    h0, h1 = heights[column, upper - 1], heights[column, upper]
+    share = np.clip(h0 / np.where(np.abs(h0 - h1) < 1e-9, 1e-9, h0 - h1), 0.0, 1.0)
+    return upper - 1, share[:, None], (heights[:, 0], heights[:, -1])
+
+
+def _dented(loft: Loft, a: Array, b: Array, half: Array) -> tuple[Array, Array, Array]:
+    """Local points and half sizes as they would be without the dent in the back and the taper."""
+    if loft.hollow == 0.0 and loft.taper == 0.0:
+        return a, b, half
+    half = half + np.array([0.0, 0.5 * loft.hollow])
+    b = b - 0.5 * loft.hollow
+    across = np.clip(1.0 - (a / (0.7 * half[:, 0])) ** 2, 0.0, 1.0)
+    b = b + loft.hollow * across * np.clip(b / half[:, 1], 0.0, 1.0)
+    return a / (1.0 - loft.taper * np.clip(0.5 + 0.5 * b / half[:, 1], 0.0, 1.0)), b, half
 
 
 def _superellipse(a: Array, b: Array, half: Array, power: Array) -> tuple[Array, Array]:
@@ -237,28 +311,34 @@ def _superellipse(a: Array, b: Array, half: Array, power: Array) -> tuple[Array,
     return radial, np.maximum(distance, -deepest)
 
 
-def solid_field(parts: Sequence[Part], spacing: float) -> Field:
-    """The field of a solid drawn from its parts, in order."""
+def solid_field(parts: Sequence[Part], spacing: float, band: float = FIELD_BAND_MM, *, half: bool = False) -> Field:
+    """The field of a solid drawn from its parts, in order; `half` covers only the left, from the midplane on."""
     boxes = [_reach(p.drawing) for p in parts if not p.takes_away]
-    field = empty_field(np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0), spacing, FIELD_BAND_MM)
+    low, high = np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)
+    field = empty_field(low, high, spacing, band)
+    if half:
+        field = left_half(field)
     for part in parts:
-        drawn = draw(field, part.drawing)
-        field.values = carve(field.values, drawn, part.blend) if part.takes_away else join(field.values, drawn, part.blend)
+        box, drawn = draw(field, part.drawing)
+        if drawn.size:
+            merge = carve if part.takes_away else join
+            field.values[box] = merge(field.values[box], drawn, part.blend)
     return field
 
 
 def keep_clear(field: Field, others: Sequence[tuple[Field, float]]) -> None:
     """Take away from a field what comes nearer than the gap, mm, to each of the other solids."""
     for other, gap in others:
-        near = other.at(field.grid().reshape(-1, 3)).reshape(field.values.shape).astype(np.float32)
-        field.values = np.maximum(field.values, gap - near)
+        box, near = other.on_grid_of(field)
+        field.values[box] = np.maximum(field.values[box], gap - near)
 
 
 def soften(field: Field, sigma_mm: float) -> Field:
     """The same field with its finest ripples taken out."""
     from scipy.ndimage import gaussian_filter
 
-    return Field(field.origin, field.spacing, gaussian_filter(field.values, sigma_mm / field.spacing), field.band)
+    modes = ("mirror" if field.is_half else "nearest", "nearest", "nearest")
+    return replace(field, values=gaussian_filter(field.values, sigma_mm / field.spacing, mode=modes))
 
 
 def build_solid(
@@ -281,14 +361,22 @@ def build_solid(
 
 
 def level_reader(table: Mapping[tuple[str, str], float], part: str) -> Reader:
-    """A reader that also takes words like "0.5 upper_width_mm": a factor times a quantity of one vertebra."""
+    """A reader that also takes words like "0.5 upper_width_mm": a factor times a quantity of one vertebra.
 
-    def read(value: Any, where: str) -> float:
-        if not isinstance(value, str) or " " not in value:
-            return number(value, where)
-        factor, quantity = value.split(maxsplit=1)
+    Several stand joined by " + " or " - ", plain numbers among them: "0.5 canal_width_mm + 3".
+    """
+
+    def term(text: str, where: str) -> float:
+        factor, _, quantity = text.strip().partition(" ")
+        if not quantity:
+            return number(factor, where)
         if (part, quantity) not in table:
             raise unknown_word(quantity, sorted({q for p, q in table if p == part}), "quantity", where)
         return number(factor, where) * table[part, quantity]
+
+    def read(value: Any, where: str) -> float:
+        if not isinstance(value, str):
+            return number(value, where)
+        return sum(term(text, where) for text in value.replace(" - ", " + -").split(" + "))
 
     return read
