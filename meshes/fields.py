@@ -42,8 +42,8 @@ class Field:
 
     def box(self, low: Array, high: Array) -> Box:
         """Grid points of the box from `low` to `high` (3,), mm, with the band round it; may be empty."""
-        start = np.ceil((low - self.band - self.origin) / self.spacing).astype(int)
-        stop = np.floor((high + self.band - self.origin) / self.spacing).astype(int) + 1
+        start = np.ceil((low - self.band - self.origin) / self.spacing - 1e-6).astype(int)
+        stop = np.floor((high + self.band - self.origin) / self.spacing + 1e-6).astype(int) + 1
         ends = zip(np.maximum(start, 0), np.maximum(np.minimum(stop, self.values.shape), 0), strict=True)
         x, y, z = (slice(int(a), max(int(a), int(b))) for a, b in ends)
         return x, y, z

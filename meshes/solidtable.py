@@ -1,9 +1,11 @@
 """Tables of solids (bones, discs, ligaments, muscles, viscera, skin) -> structures, fields and surfaces.
 
 A solid's header: `name`, `latin`, `kind`, `layer`, `group`; `paired` (written once, for the left side); `for`, a list
-of levels that one template serves (`{v}` stands for the level in every text, and "0.5 upper_width_mm" for a factor
-times that level's own quantity); `spacing_mm` of the grid, `soften_mm`, `keep_share` of the faces; `clear_of`, ids or
-kinds of solids already built, to stay `gap_mm` away from; `ends = true` cuts it flat at the ends of the body.
+of levels that one template serves (`{v}` stands for the level in every text, `{joint_above}` and `{joint_below}` for
+the joints of a vertebra, l2_3; "0.5 upper_width_mm + 2" for a factor times that level's own quantity); `spacing_mm` of
+the grid, `band_mm` of its distances, `soften_mm`, `keep_share` of the faces; `symmetric` makes the right the exact
+mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from; `ends = true`
+cuts it flat at the ends of the body.
 """
 
 from __future__ import annotations
@@ -17,23 +19,28 @@ import numpy as np
 
 from meshes.anchors import Reader
 from meshes.errors import FurcalError, unknown_word
-from meshes.fields import Field, to_surface
+from meshes.fields import Field, both_halves, to_surface
+from meshes.halves import symmetric_surface
 from meshes.landmarks import Landmarks
 from meshes.solids import keep_clear, level_reader, read_parts, soften, solid_field
-from meshes.spine import spine_table
+from meshes.spine import joint_names, quantities
 from meshes.structures import DISSECTION, KINDS, SIDES, Structure
 from meshes.surfaces import Surface
 from meshes.tables import Table, check_keys, number, read_toml, require
+from meshes.tolerances import FIELD_BAND_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
-    "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "rides", "part",
+    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "rides", "part",
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class SolidRow:
-    """One solid as its table gives it, template words filled in. `structure` is that of the left side or the midline."""
+    """One solid as its table gives it, template words filled in.
+
+    structure : that of the left side or the midline
+    """
 
     structure: Structure
     paired: bool
@@ -70,16 +77,18 @@ def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
         row["name"] = require(header["names"], level, f"{where}, names")
         row["latin"] = require(header["latins"], level, f"{where}, latins")
         row["part"] = [p for p in row.get("part", []) if level in p.pop("only", [level])]
-        reader = level_reader(spine_table().values, str(row.get("quantities", level)))
+        reader = level_reader(quantities(), str(row.get("quantities", level)))
         yield _row(_text(key, str(level)), row, f"{where}, {level}", reader)
 
 
 def _text(text: str, level: str) -> str:
+    for word, name in joint_names(level).items():
+        text = text.replace(word, name)
     return text.replace("{v}", level)
 
 
 def filled(value: Any, level: str) -> Any:
-    """The same table with the level's name in place of {v}, in every text."""
+    """The same table with the level's name in place of {v}, and its joints' in place of {joint_above/below}."""
     if isinstance(value, str):
         return _text(value, level)
     if isinstance(value, list):
@@ -111,14 +120,21 @@ def _row(key: str, header: Table, where: str, read: Reader) -> SolidRow:
 def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], ends: Mapping[str, float]) -> Solid:
     """Build one solid; `others` are those already built, `ends` the heights, mm, of the body's flat cuts."""
     header = row.header
-    value = lambda key, default: number(header.get(key, default), f"{row.where}, {key}")  # noqa: E731 - local shorthand
-    field = solid_field(read_parts(row.parts, landmarks, row.where, row.read), value("spacing_mm", 1.5))
+
+    def value(key: str, default: float) -> float:
+        return number(header.get(key, default), f"{row.where}, {key}")
+
+    symmetric, band = bool(header.get("symmetric", False)), value("band_mm", FIELD_BAND_MM)
+    parts = read_parts(row.parts, landmarks, row.where, row.read)
+    field = solid_field(parts, value("spacing_mm", 1.5), band, half=symmetric)
     if value("soften_mm", 0.0) > 0:
         field = soften(field, value("soften_mm", 0.0))
     gap = value("gap_mm", 0.4)
     keep_clear(field, [(near, gap) for near in _neighbours(row, others)])
     if header.get("ends", False):
         cut_ends(field, ends)
+    if symmetric:
+        return Solid(row, both_halves(field), symmetric_surface(field, keep_share=value("keep_share", 0.5)))
     return Solid(row, field, to_surface(field, keep_share=value("keep_share", 0.5)))
 
 
@@ -126,7 +142,7 @@ def _neighbours(row: SolidRow, others: Mapping[str, Solid]) -> Iterator[Field]:
     """Fields to stay clear of: a word is a kind, or an id (a paired one without its side means both sides)."""
     for word in row.header.get("clear_of", []):
         found = [s for s in others.values() if word in (s.row.structure.kind, s.row.structure.id, _bare(s))]
-        if not found:
+        if not found and word not in KINDS:
             raise unknown_word(word, [_bare(s) for s in others.values()], "solid", f"{row.where}, clear_of")
         for solid in found:
             yield solid.field

@@ -33,6 +33,7 @@ class SpineTable:
     sources: Mapping[tuple[str, str], str]
 
     def __call__(self, part: str, quantity: str) -> float:
+        """One value. Raises FurcalError when the table has no such row."""
         try:
             return self.values[part, quantity]
         except KeyError:
@@ -108,3 +109,31 @@ def body_wedge_deg(vertebra: str) -> float:
     depth = (table(vertebra, "upper_depth_mm") + table(vertebra, "lower_depth_mm")) / 2.0
     rise = table(vertebra, "anterior_height_mm") - table(vertebra, "posterior_height_mm")
     return float(np.degrees(2.0 * np.arctan2(rise / 2.0, depth)))
+
+
+@cache
+def quantities() -> Mapping[tuple[str, str], float]:
+    """The table's values and what follows from them: mean height, depth and wedge of bodies, outline of discs."""
+    table, below = spine_table(), "s1"
+    out = dict(table.values)
+    for vertebra, disc in STACK:
+        for size in ("width_mm", "depth_mm"):
+            out[disc, size] = (table(vertebra, f"lower_{size}") + table(below, f"upper_{size}")) / 2.0
+        out[vertebra, "depth_mm"] = (table(vertebra, "upper_depth_mm") + table(vertebra, "lower_depth_mm")) / 2.0
+        out[vertebra, "height_mm"] = (
+            table(vertebra, "anterior_height_mm") + table(vertebra, "posterior_height_mm")
+        ) / 2.0
+        out[vertebra, "wedge_deg"] = body_wedge_deg(vertebra)
+        below = vertebra
+    return out
+
+
+def joint_names(vertebra: str) -> dict[str, str]:
+    """Template words for the joints of one vertebra: l2_3 above l3; none above the uppermost, none for other levels."""
+    out: dict[str, str] = {}
+    for index, (name, disc) in enumerate(STACK):
+        if name == vertebra:
+            out["{joint_below}"] = disc.removeprefix("disc_")
+            if index + 1 < len(STACK):
+                out["{joint_above}"] = STACK[index + 1][1].removeprefix("disc_")
+    return out

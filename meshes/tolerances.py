@@ -6,6 +6,8 @@ from __future__ import annotations
 BALL_SPACING = 0.35
 #: Sections of a loft are drawn this far apart, mm, and straight between: a waist of 30 mm radius is met to 0.02 mm.
 LOFT_STEP_MM = 2.0
+#: How much thinning is held back at the midplane of a symmetric solid: enough that its outline there does not drift.
+MIDPLANE_WEIGHT = 10.0
 #: Width of the distance band kept on each side of a surface, mm: wider than any fillet or gap that the tables ask for.
 FIELD_BAND_MM = 8.0
 #: Clearance is refined until it is certain to this much, mm: far below any figure that is printed.

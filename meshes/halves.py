@@ -1,0 +1,109 @@
+"""Solids that are the mirror image of themselves: built on the left, reflected, closed along the midplane."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.curves import Array
+from meshes.fields import Field, as_surface, contour, smoothed, thinned
+from meshes.surfaces import Faces, Surface
+from meshes.tolerances import MIDPLANE_WEIGHT
+
+Indices = NDArray[np.int64]
+
+
+def symmetric_surface(half: Field, smooth_passes: int = 20, keep_share: float = 1.0) -> Surface:
+    """The closed surface of a field that covers only the left, exactly mirror symmetric.
+
+    half : a field whose first plane is the midplane (`is_half`)
+    Smoothed as a whole, so that no seam shows; thinned on the left, so that both sides have the same faces.
+    """
+    left = as_surface(contour(half))
+    whole = reflected(left.vertices, left.faces)
+    smooth = as_surface(smoothed(_as_poly(whole), smooth_passes))
+    count = len(left.vertices)
+    vertices = smooth.vertices[:count].copy()
+    vertices[left.vertices[:, 0] == 0.0, 0] = 0.0
+    thin = as_surface(thinned(_as_poly(Surface(vertices, left.faces.copy())), keep_share, MIDPLANE_WEIGHT))
+    vertices, faces = thin.vertices.copy(), thin.faces.copy()
+    rim = _open_edges(faces)
+    vertices[np.unique(rim), 0] = 0.0
+    vertices, faces = _without_chords(vertices, faces)
+    return reflected(vertices, faces)
+
+
+def reflected(vertices: Array, faces: Faces) -> Surface:
+    """A left half that is open at the midplane, joined with its mirror image; the left's vertices stay first."""
+    rim = np.zeros(len(vertices), dtype=bool)
+    rim[_open_edges(faces).ravel()] = True
+    twin = np.arange(len(vertices))
+    twin[~rim] = len(vertices) + np.arange(int((~rim).sum()))
+    both = np.concatenate([vertices, vertices[~rim] * np.array([-1.0, 1.0, 1.0])])
+    return Surface(both, np.concatenate([faces, twin[faces][:, ::-1]]).astype(np.int32))
+
+
+def _edges(faces: Faces) -> Faces:
+    """Directed edges (3 f, 2), in the order of corners 01, 12, 20."""
+    return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+
+
+def _keys(edges: Faces, count: int) -> Indices:
+    low, high = edges.min(axis=1).astype(np.int64), edges.max(axis=1).astype(np.int64)
+    out: Indices = low * count + high
+    return out
+
+
+def _open_edges(faces: Faces) -> Faces:
+    """Edges (e, 2) that only one face has."""
+    edges = _edges(faces)
+    _, where, times = np.unique(_keys(edges, int(faces.max()) + 1), return_inverse=True, return_counts=True)
+    out: Faces = edges[times[where] == 1]
+    return out
+
+
+def _without_chords(vertices: Array, faces: Faces) -> tuple[Array, Faces]:
+    """Split each inner edge that joins two rim points: reflected, four faces would share it.
+
+    The new point stands off the midplane by a share of the edge's length.
+    """
+    rim = np.zeros(len(vertices), dtype=bool)
+    rim[_open_edges(faces).ravel()] = True
+    while True:
+        edges = _edges(faces)
+        _, where, times = np.unique(_keys(edges, len(vertices)), return_inverse=True, return_counts=True)
+        chords = np.flatnonzero(rim[edges].all(axis=1) & (times[where] == 2))
+        if not len(chords):
+            return vertices, faces
+        pair = np.flatnonzero(where == where[chords[0]])
+        vertices, faces = _split(vertices, faces, edges[pair[0]], [int(k) for k in pair % len(faces)])
+        rim = np.append(rim, False)
+
+
+def _split(vertices: Array, faces: Faces, edge: Faces, sides: list[int]) -> tuple[Array, Faces]:
+    """Put a point on an edge (2,) that two faces (2,) share."""
+    new = len(vertices)
+    a, b = vertices[edge[0]], vertices[edge[1]]
+    tip = [int(np.setdiff1d(faces[f], edge)[0]) for f in sides]
+    aside = np.array([0.1 * float(np.linalg.norm(b - a)), 0.0, 0.0])
+    point = 0.5 * (a + b) + np.minimum(aside, vertices[tip, 0].max() * 0.3 + 1e-3)
+    kept = np.delete(faces, sides, axis=0)
+    halves = [np.where(faces[side] == corner, new, faces[side]) for side in sides for corner in edge]
+    return np.concatenate([vertices, point[None]]), np.concatenate([kept, np.array(halves)]).astype(np.int32)
+
+
+def _as_poly(surface: Surface) -> Any:
+    from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
+    from vtkmodules.vtkCommonCore import vtkPoints
+    from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
+
+    points, cells, poly = vtkPoints(), vtkCellArray(), vtkPolyData()
+    points.SetData(numpy_to_vtk(np.ascontiguousarray(surface.vertices), deep=True))
+    offsets = np.arange(0, 3 * len(surface.faces) + 1, 3, dtype=np.int64)
+    ids = surface.faces.astype(np.int64).ravel()
+    cells.SetData(numpy_to_vtkIdTypeArray(offsets, deep=True), numpy_to_vtkIdTypeArray(ids, deep=True))
+    poly.SetPoints(points)
+    poly.SetPolys(cells)
+    return poly
