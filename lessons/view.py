@@ -166,6 +166,15 @@ class View:
         i = DISSECTION.index(self.dissection) + steps
         return replace(self, dissection=DISSECTION[min(max(i, 0), len(DISSECTION) - 1)])
 
+    def docked(self, where: Placement | None) -> View:
+        """The view with a portal; the psoas that it meets turns glassy, so that what lies inside can be seen."""
+        view = replace(self, portal=where)
+        psoas = {f"psoas_major_{side}" for side in SIDES}
+        asked = (self.hidden | self.shown) & psoas
+        if where is None or asked:
+            return view
+        return view.with_state(psoas, None).with_state(f"psoas_major_{where.side}", "glassy")
+
     def seen_from(self, name: str) -> View:
         """The view from a named place; parallel or perspective stays as it is."""
         return replace(self, camera=Camera(name, parallel=self.camera.parallel))

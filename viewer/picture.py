@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lessons.view import Camera, View
+from lessons.view import View
 from meshes.body import Body
 from meshes.errors import FurcalError
 
@@ -122,14 +121,3 @@ LAYER_WORDS = {
     "vertebrae": "bone",
     "dura": "dura",
 }
-
-
-def sheet_views(theme: str = "light") -> Iterable[View]:
-    """The views of the contact sheet: every named view at three depths of dissection, row by row."""
-    from lessons.view import Placement
-    from meshes.structures import VIEWS
-
-    for name in VIEWS:
-        for depth in ("external_oblique", "psoas", "vertebrae"):
-            portal = Placement() if name in ("portal", "side_lying") else None
-            yield View(camera=Camera(name), dissection=depth, theme=theme, portal=portal)
