@@ -9,7 +9,9 @@ run: ## open the demonstration in a window; without a display draw it to out/ an
 	@.ci/setup run
 	@$(PY) -m viewer demo
 
-test: lint ## every check and every test, the real window on a virtual screen included
+test: ## every check and every test, the real window on a virtual screen included
+	@.ci/setup test
+	@$(MAKE) --no-print-directory lint
 	$(SCREEN) $(PY) -m pytest
 
 bench: ## speed against general libraries, both sides in one run; exits 1 on a miss
@@ -21,7 +23,7 @@ pictures: ## the contact sheet of every view at three depths of dissection, in o
 	$(PY) -m viewer picture --sheet out/pictures
 
 lint: ## form, types and the import arrow
-	@.ci/setup test
+	@.ci/setup lint
 	$(PY) -m ruff check .
 	$(PY) -m ruff format --check .
 	$(PY) -m mypy

@@ -1,6 +1,6 @@
 """Makes a checkout ready: system packages for the goal, and the Python environment in .venv. Standard library only.
 
-Usage: .ci/setup run|test|bench|pictures
+Usage: .ci/setup run|test|bench|pictures|lint
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def main(goal: str) -> int:
 
 def missing_packages(goal: str) -> list[str]:
     """Debian packages that the goal needs and that are not there."""
-    if sys.platform != "linux" or goal == "bench":
+    if sys.platform != "linux" or goal in ("bench", "lint"):
         return []
     if goal == "test":
         return display.missing_for_tests()

@@ -38,6 +38,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(read_text(path))
     except tomllib.TOMLDecodeError as error:
         raise FurcalError(f"{path}: is not valid TOML: {error}.") from None
+    except RecursionError:
+        raise FurcalError(f"{path}: is not valid TOML: brackets are nested too deeply.") from None
 
 
 def read_csv(path: Path, columns: Iterable[str]) -> list[dict[str, str]]:
