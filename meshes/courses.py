@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 
 from meshes.anchors import ANCHOR_KEYS, Reader, resolve
-from meshes.curves import Array, Centreline, spline
+from meshes.curves import Array, Centreline, Indices, spline
 from meshes.errors import FurcalError, unknown_word
 from meshes.landmarks import Landmarks
 from meshes.solidtable import filled
@@ -150,7 +150,7 @@ class Drawn:
     """A course before it is settled: samples and, per sample, the waypoints on either side of it."""
 
     line: Centreline
-    before: Array
+    before: Indices
     way: Sequence[Waypoint]
     fixed_start: bool
     fixed_end: bool

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Indices = NDArray[np.intp]
 
 
 @dataclass(frozen=True)

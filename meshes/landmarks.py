@@ -114,7 +114,13 @@ def landmark_rows() -> tuple[Row, ...]:
 def _both(name: str, frame: str, local: Array, grows: str, source: str) -> list[Row]:
     mirror = np.array([-1.0, 1.0, 1.0])
     return [
-        Row(f"{name}_{side}", frame, local * (1.0 if side == "left" else mirror), f"{grows}_{side}" if grows else "", source)
+        Row(
+            f"{name}_{side}",
+            frame,
+            local * (1.0 if side == "left" else mirror),
+            f"{grows}_{side}" if grows else "",
+            source,
+        )
         for side in SIDES
     ]
 
@@ -179,5 +185,7 @@ def _vertebra_rows(vertebra: str) -> list[Row]:
         Row(f"spinous_tip_{vertebra}", vertebra, spinous, "", table.sources[vertebra, "spinous_back_mm"]),
     ]
     rows += _both(f"pedicle_{vertebra}", vertebra, pedicle, "", table.sources[vertebra, "canal_width_mm"])
-    rows += _both(f"transverse_process_tip_{vertebra}", vertebra, tip, "", table.sources[vertebra, "process_lateral_mm"])
+    rows += _both(
+        f"transverse_process_tip_{vertebra}", vertebra, tip, "", table.sources[vertebra, "process_lateral_mm"]
+    )
     return rows

@@ -83,8 +83,8 @@ def build_of(specimen: Specimen) -> Build:
     row = {k: number(v, f"{path}, {name}, {k}") for k, v in table[name].items() if k != "source"}
     stature = specimen.stature_mm or row["stature_mm"]
     size = stature / number(table["average"]["stature_mm"], f"{path}, average")
-    across = lambda share: size * np.array([share, 1.0, 1.0])  # noqa: E731 - two uses, one line
-    return Build(across(row["spine_width"]), across(row["pelvis_width"]))
+    spine, pelvis = (size * np.array([row[k], 1.0, 1.0]) for k in ("spine_width", "pelvis_width"))
+    return Build(spine, pelvis)
 
 
 def frames_for(specimen: Specimen) -> dict[str, Frame]:

@@ -71,9 +71,13 @@ def reference(progress: Progress | None = None) -> Reference:
     kept = store.load(name)
     if kept is not None:
         return _unpacked(*kept)
-    built = build_reference(progress or (lambda share, words: None))
+    built = build_reference(progress or _silent)
     store.save(name, *_packed(built))
     return built
+
+
+def _silent(_share: float, _words: str) -> None:
+    return None
 
 
 def solid_rows() -> list[SolidRow]:

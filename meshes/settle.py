@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.courses import Drawn, Waypoint
-from meshes.curves import Array, Centreline
+from meshes.curves import Array, Centreline, Indices
 from meshes.errors import unknown_word
 from meshes.fields import Field
 from meshes.tolerances import NERVE_TO_BONE_MM, UNDER_SURFACE_MM
@@ -61,7 +61,7 @@ def _holds(drawn: Drawn) -> Array:
     return hold
 
 
-def _stretches(drawn: Drawn, around: Surroundings, where: str) -> list[tuple[Array, Field, Waypoint]]:
+def _stretches(drawn: Drawn, around: Surroundings, where: str) -> list[tuple[Indices, Field, Waypoint]]:
     """Samples between two neighbouring waypoints that lie on, or inside, the same solid."""
     out = []
     for index, (a, b) in enumerate(zip(drawn.way[:-1], drawn.way[1:], strict=True)):

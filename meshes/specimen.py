@@ -62,9 +62,9 @@ def from_table(table: Mapping[str, Any], where: str) -> Specimen:
     for key in table:
         given[key] = _READ[key](table[key], f"{where}, {key}")
     if given.get("up") and given.get("posture", "side_lying") != "side_lying":
-        raise FurcalError(f"{where}, up: goes with posture = \"side_lying\" only.")
+        raise FurcalError(f'{where}, up: goes with posture = "side_lying" only.')
     if given.get("table_break_deg") and given.get("posture", "side_lying") != "side_lying":
-        raise FurcalError(f"{where}, table_break_deg: goes with posture = \"side_lying\" only.")
+        raise FurcalError(f'{where}, table_break_deg: goes with posture = "side_lying" only.')
     if given.get("seed") is not None:
         return replace(drawn(given["seed"]), **given)
     return Specimen(**{"name": Path(where).stem, **given})
@@ -140,12 +140,11 @@ def drawn(seed: int) -> Specimen:
     stature = draw.normal(spread[f"{sex}_stature_mm"], spread["stature_sd_mm"])
     psoas = np.exp(draw.normal(0.0, spread["psoas_log_sd"]))
     variants = {name for name in VARIANTS if draw.random() < share_of(name, table)}
-    clip = lambda value, key: float(np.clip(value, *RANGES[key]))  # noqa: E731 - two uses, one line
     return Specimen(
         name=f"seed {seed}",
         sex=sex,
-        stature_mm=round(clip(stature, "stature_mm")),
-        psoas_scale=round(clip(psoas, "psoas_scale"), 3),
+        stature_mm=round(float(np.clip(stature, *RANGES["stature_mm"]))),
+        psoas_scale=round(float(np.clip(psoas, *RANGES["psoas_scale"])), 3),
         seed=seed,
         variants=frozenset(variants),
     )

@@ -70,7 +70,7 @@ def save(name: str, words: dict[str, Any], arrays: Arrays) -> None:
         with os.fdopen(handle, "wb") as file:
             text = np.frombuffer(json.dumps(words).encode(), dtype=np.uint8)
             np.savez(file, words=text, **arrays)
-        os.replace(temporary, folder() / f"{name}.npz")
+        Path(temporary).replace(folder() / f"{name}.npz")
     except OSError:
         Path(temporary).unlink(missing_ok=True)
         return

@@ -120,11 +120,11 @@ def ring_faces(rings: int, sides: int) -> Faces:
     b = (i * sides + (j + 1) % sides).ravel()
     c, d = a + sides, b + sides
     wall = np.concatenate([np.stack([a, b, d], axis=1), np.stack([a, d, c], axis=1)])
-    j = np.arange(sides)
-    k = (j + 1) % sides
+    rim = np.arange(sides)
+    after = (rim + 1) % sides
     south, north, last = rings * sides, rings * sides + 1, (rings - 1) * sides
-    foot = np.stack([np.full(sides, south), k, j], axis=1)
-    crown = np.stack([np.full(sides, north), last + j, last + k], axis=1)
+    foot = np.stack([np.full(sides, south), after, rim], axis=1)
+    crown = np.stack([np.full(sides, north), last + rim, last + after], axis=1)
     out: Faces = np.concatenate([wall, foot, crown]).astype(np.int32)
     out.setflags(write=False)
     return out
