@@ -55,7 +55,7 @@ def _picture(args: argparse.Namespace) -> int:
     prepare_offscreen()
     body = body_of(specimen, portal.side if portal else "")
     docking = docking_of(body, portal) if portal else None
-    view = View(camera=Camera(args.view), dissection=args.dissection, portal=portal)
+    view = View(camera=Camera(args.view), dissection=args.dissection).docked(portal)
     save_picture(body, view, args.out, docking=docking)
     print(f"{args.out}: written.")
     return 0
