@@ -94,10 +94,12 @@ def _from_bone(points: Array, radius: Array, hard: Sequence[Field]) -> Array:
         near = np.flatnonzero(np.all((points > field.origin) & (points < high), axis=1))
         if len(near) == 0:
             continue
-        short = np.maximum(radius[near] + NERVE_TO_BONE_MM - field.at(points[near]), 0.0)
-        close = near[short > 0]
-        if len(close):
-            push[close] += field.gradient_at(points[close]) * short[short > 0][:, None]
+        distance = field.at(points[near])
+        short = radius[near] + NERVE_TO_BONE_MM - distance
+        # The field knows no distance beyond its band: a thick tube is held off only by what is really near.
+        meets = (short > 0) & (distance < field.band - field.spacing)
+        if meets.any():
+            push[near[meets]] += field.gradient_at(points[near[meets]]) * short[meets][:, None]
     return push
 
 
