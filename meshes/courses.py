@@ -28,7 +28,7 @@ from meshes.errors import FurcalError, unknown_word
 from meshes.landmarks import Landmarks
 from meshes.solidtable import filled
 from meshes.spine import spine_table
-from meshes.structures import DISSECTION, Structure
+from meshes.structures import DISSECTION, KINDS, Structure
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
 from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, INSIDE_PARENT_MM
 
@@ -106,11 +106,14 @@ def _course(name: str, row: Table, landmarks: Landmarks, where: str, read: Reade
     layer, paired = str(require(row, "layer", where)), bool(row.get("paired", False))
     if layer not in DISSECTION:
         raise unknown_word(layer, DISSECTION, "layer", where)
+    kind = str(require(row, "kind", where))
+    if kind not in KINDS:
+        raise unknown_word(kind, KINDS, "kind", where)
     structure = Structure(
         id=f"{name}_left" if paired else name,
         name=str(require(row, "name", where)),
         latin=str(require(row, "latin", where)),
-        kind=str(require(row, "kind", where)),  # type: ignore[arg-type]  # Structure's kinds are checked in the tests
+        kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
         side="left" if paired else "",
         roots=str(row.get("roots", "")),
         layer=layer,

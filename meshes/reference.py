@@ -103,15 +103,16 @@ def ends() -> dict[str, float]:
 
 def build_reference(progress: Progress) -> Reference:
     """Build everything from the tables."""
-    landmarks, cuts, rows = reference_landmarks(), ends(), solid_rows()
+    # Every table is read before anything is built: a mistake in the last one is told at once.
+    landmarks, cuts, rows, courses = reference_landmarks(), ends(), solid_rows(), all_courses()
     built: dict[str, Solid] = {}
     for index, row in enumerate(rows):
         progress(0.92 * index / len(rows), row.structure.name)
         built[row.structure.id] = build_row(row, landmarks, built, cuts)
     progress(0.92, "nerves and vessels")
-    courses = tuple(_settled_courses(all_courses(), _surroundings(built)))
+    settled = tuple(_settled_courses(courses, _surroundings(built)))
     progress(1.0, "ready")
-    return Reference(tuple(_ref_solid(solid) for solid in built.values()), courses)
+    return Reference(tuple(_ref_solid(solid) for solid in built.values()), settled)
 
 
 def _ref_solid(solid: Solid) -> RefSolid:
