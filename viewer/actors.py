@@ -24,8 +24,6 @@ class Material:
     grip    : how tight the highlight is
     fibres  : "bundle" along the length, "sheet" around the trunk, or none
     detail  : cell of the light copy used while something moves, mm; 0 keeps the mesh
-    lean_deg: "sheet" only: how far fibres rise (+) or fall (-) on their way to the front
-    tendon_from : share of the length, head to foot, from which the muscle pales into tendon; 0 for none
     """
 
     colour: str
@@ -33,8 +31,6 @@ class Material:
     grip: float = 12.0
     fibres: str = ""
     detail: float = 4.0
-    lean_deg: float = 0.0
-    tendon_from: float = 0.0
 
 
 #: Looked up by id without side, then by kind and group, then by kind.

@@ -6,15 +6,51 @@ along a fibre and change across it. There is no seam, and fibres draw together w
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
 from meshes.surfaces import Surface
+from meshes.tables import ANATOMY, check_keys, cited, number, read_toml
 
 Array = NDArray[np.float64]
 #: One tile of the texture stands for this much of the cross-section.
 TILE_MM = 48.0
 SLICES = 24
+
+
+@dataclass(frozen=True)
+class Course:
+    """A row of fibres.toml.
+
+    lean_deg    : flat muscles: how far fibres rise (+) or fall (-) on their way to the front
+    tendon_from : share of the length from which the muscle pales into tendon; 1 for none
+    """
+
+    lean_deg: float = 0.0
+    tendon_from: float = 1.0
+
+
+@cache
+def courses() -> Mapping[str, Course]:
+    """fibres.toml by muscle, without sides. Raises FurcalError naming file and place."""
+    path = ANATOMY / "fibres.toml"
+    rows = {}
+    for name, row in read_toml(path).items():
+        where = f"{path}, [{name}]"
+        check_keys(row, ("lean_deg", "tendon_from", "says", "source"), where)
+        cited(row, where)
+        lean, tendon = (number(row.get(key, usual), where) for key, usual in (("lean_deg", 0.0), ("tendon_from", 1.0)))
+        rows[name] = Course(lean, tendon)
+    return rows
+
+
+def course_of(muscle: str) -> Course:
+    """How the fibres of a muscle (id without side) run; along its length where the table says nothing."""
+    return courses().get(muscle, Course())
 
 
 def bundle_coordinates(surface: Surface) -> Array:

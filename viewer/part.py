@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import numpy as np
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkLookupTable
@@ -11,8 +13,8 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 from meshes.curves import Centreline
 from meshes.structures import Structure
 from meshes.surfaces import Surface
-from viewer.actors import Look, Material, material, mixed
-from viewer.fibres import bundle_coordinates, end_share, fibre_texture, sheet_coordinates
+from viewer.actors import Look, Material, material, mixed, stem
+from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
 
@@ -44,12 +46,52 @@ class Textures:
         self.bands = _texture(bands)
 
 
+@dataclass
+class Meshes:
+    """The VTK meshes of one structure, full and light, made when they are asked for, in whatever thread asks."""
+
+    surface: Surface
+    structure: Structure
+    line: Centreline | None = None
+    made: dict[bool, vtkPolyData] = field(default_factory=dict)
+
+    def get(self, light: bool) -> vtkPolyData:
+        """The full mesh or its light copy."""
+        row = material(self.structure)
+        light = light and row.detail > 0.0
+        if light not in self.made:
+            texture, share = self._texture(row), self._tendon(row)
+            surface = self.surface
+            if light:
+                surface, stands_for = reduced(surface, row.detail)
+                texture = None if texture is None else texture[stands_for]
+                share = None if share is None else share[stands_for]
+            self.made[light] = polydata(surface, texture, share)
+        return self.made[light]
+
+    def _texture(self, row: Material) -> Array | None:
+        if row.fibres == "bundle":
+            return bundle_coordinates(self.surface)
+        if row.fibres == "sheet":
+            return sheet_coordinates(self.surface, course_of(stem(self.structure.id)).lean_deg)
+        if self.line is not None and self.structure.kind == "nerve":
+            return _along(self.surface, self.line)
+        return None
+
+    def _tendon(self, row: Material) -> Array | None:
+        start = course_of(stem(self.structure.id)).tendon_from
+        if not row.fibres or start >= 1.0:
+            return None
+        out: Array = np.clip((end_share(self.surface) - start) / (1.0 - start), 0.0, 1.0)
+        return out
+
+
 class Part:
     """The actors of one structure in one renderer."""
 
-    def __init__(self, surface: Surface, structure: Structure, textures: Textures, line: Centreline | None) -> None:
-        self.structure = structure
-        self.material: Material = material(structure)
+    def __init__(self, meshes: Meshes, textures: Textures) -> None:
+        self.structure = meshes.structure
+        self.material: Material = material(meshes.structure)
         self._textures = textures
         self._light = False
         self._look: Look | None = None
@@ -58,58 +100,32 @@ class Part:
         self.actor = vtkActor()
         self.actor.SetMapper(self.mapper)
         self.actor.GetProperty().BackfaceCullingOn()
-        self.reshape(surface, line)
+        self.reshape(meshes)
 
     # --- shape
 
-    def reshape(self, surface: Surface, line: Centreline | None) -> None:
-        """Take another surface (and centreline) for the same structure."""
-        self.surface, self._line = surface, line
-        self._meshes: dict[bool, vtkPolyData] = {}
-        self._use_mesh()
+    def reshape(self, meshes: Meshes) -> None:
+        """Take other meshes for the same structure."""
+        self._meshes = meshes
+        self.mapper.SetInputData(meshes.get(self._light))
         if self._rim is not None:
-            self._rim.GetMapper().SetInputDataObject(_hull(self.surface))
+            self._rim.GetMapper().SetInputDataObject(_hull(meshes.surface))
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""
         if light != self._light:
             self._light = light
-            self._use_mesh()
+            self.mapper.SetInputData(self._meshes.get(light))
 
     def triangles(self) -> int:
         """Triangles of the mesh in use."""
-        return int(self._mesh(self._light).GetNumberOfPolys())
+        return int(self._meshes.get(self._light).GetNumberOfPolys())
 
-    def _use_mesh(self) -> None:
-        self.mapper.SetInputData(self._mesh(self._light))
-
-    def _mesh(self, light: bool) -> vtkPolyData:
-        light = light and self.material.detail > 0.0
-        if light not in self._meshes:
-            texture, share = self._texture_coordinates(), self._tendon()
-            surface = self.surface
-            if light:
-                surface, stands_for = reduced(surface, self.material.detail)
-                texture = None if texture is None else texture[stands_for]
-                share = None if share is None else share[stands_for]
-            self._meshes[light] = polydata(surface, texture, share)
-        return self._meshes[light]
-
-    def _texture_coordinates(self) -> Array | None:
-        if self.material.fibres == "bundle":
-            return bundle_coordinates(self.surface)
-        if self.material.fibres == "sheet":
-            return sheet_coordinates(self.surface, self.material.lean_deg)
-        if self._line is not None and self.structure.kind == "nerve":
-            return _along(self.surface, self._line)
-        return None
-
-    def _tendon(self) -> Array | None:
-        if not self.material.tendon_from:
-            return None
-        share = (end_share(self.surface) - self.material.tendon_from) / (1.0 - self.material.tendon_from)
-        out: Array = np.clip(share, 0.0, 1.0)
-        return out
+    @property
+    def centre(self) -> Array:
+        """Middle of its vertices (3,), mm."""
+        middle: Array = self._meshes.surface.vertices.mean(axis=0)
+        return middle
 
     # --- style
 
@@ -133,14 +149,14 @@ class Part:
         self._style_rim(now)
 
     def _colour_tendon(self, now: Look) -> None:
-        if not self.material.tendon_from:
+        if course_of(stem(self.structure.id)).tendon_from >= 1.0:
             self.mapper.ScalarVisibilityOff()
             return
         table = vtkLookupTable()
         table.SetNumberOfTableValues(32)
         for i in range(32):
             share = i / 31.0
-            table.SetTableValue(i, (*_unit(mixed(now.colour, PRINT["tendon"], share)), now.opacity))
+            table.SetTableValue(i, (*_unit(mixed(now.colour, PRINT["tendon"], share)), 1.0))
         self.mapper.SetLookupTable(table)
         self.mapper.SetScalarRange(0.0, 1.0)
         self.mapper.ScalarVisibilityOn()
@@ -154,7 +170,7 @@ class Part:
 
     def _style_rim(self, now: Look) -> None:
         if now.ringed and self._rim is None:
-            self._rim = _rim_actor(self.surface)
+            self._rim = _rim_actor(self._meshes.surface)
         if self._rim is not None:
             self._rim.SetVisibility(now.ringed)
             self._rim.GetProperty().SetColor(*_unit(now.rim))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from meshes.structures import Structure
 from viewer.actors import Look, as_fat, look
 from viewer.cameras import PERSPECTIVE_DEG, Eye, region_of
 from viewer.palette import THEMES
-from viewer.part import Part, Textures
+from viewer.part import Meshes, Part, Textures
 from viewer.portalparts import Marks, PortalParts
 
 #: The coat that is left when the skin is off and the fat still on; it has the shape of the skin.
@@ -42,10 +43,11 @@ class Scene:
     renderer : any VTK renderer; multisampling must be off in its window, or glassy things vanish without a word
     """
 
-    def __init__(self, renderer: vtkRenderer, body: Body) -> None:
+    def __init__(self, renderer: vtkRenderer, body: Body, meshes: Mapping[str, Meshes] | None = None) -> None:
         self.renderer = renderer
         self.body = body
         self.region = region_of(body.surfaces)
+        self._meshes = meshes or meshes_of(body)
         self.looks: dict[str, Look] = {}
         self._parts: dict[str, Part] = {}
         self._textures = Textures()
@@ -70,13 +72,14 @@ class Scene:
         self._portal.show(marks, self.body.centrelines, theme)
         return change
 
-    def set_body(self, body: Body) -> None:
+    def set_body(self, body: Body, meshes: Mapping[str, Meshes] | None = None) -> None:
         """Another body; what it shares with the last one keeps its place and only moves."""
         self.body = body
         self.region = region_of(body.surfaces)
+        self._meshes = meshes or meshes_of(body)
         for name, part in list(self._parts.items()):
-            if self._shape_of(name) in body.surfaces:
-                part.reshape(body.surfaces[self._shape_of(name)], body.centrelines.get(name))
+            if name in self._meshes:
+                part.reshape(self._meshes[name])
             else:
                 part.take_from(self.renderer)
                 del self._parts[name]
@@ -131,15 +134,9 @@ class Scene:
 
     def _part(self, name: str) -> Part:
         if name not in self._parts:
-            surface = self.body.surfaces[self._shape_of(name)]
-            structure = self.body.structures.get(name, FAT)
-            self._parts[name] = Part(surface, structure, self._textures, self.body.centrelines.get(name))
+            self._parts[name] = Part(self._meshes[name], self._textures)
         self._parts[name].set_light(self._moving)
         return self._parts[name]
-
-    @staticmethod
-    def _shape_of(name: str) -> str:
-        return "skin" if name == FAT.id else name
 
     def _sort_glassy(self, eye: Eye) -> None:
         """Put see-through actors into the renderer again, farthest first: their order is the order of blending."""
@@ -148,11 +145,23 @@ class Scene:
         for name in self.looks:
             part = self._parts[name]
             if part.is_glassy:
-                glassy.append((float(part.surface.vertices.mean(axis=0) @ towards), part.actor))
+                glassy.append((float(part.centre @ towards), part.actor))
         glassy.sort(key=lambda pair: pair[0])
         for actor in [a for _, a in glassy] + self._portal.glassy:
             self.renderer.RemoveActor(actor)
             self.renderer.AddActor(actor)
+
+
+def meshes_of(body: Body, at_once: bool = False) -> dict[str, Meshes]:
+    """The VTK meshes of a body, by id; made now (in a thread, say), or each when it is first drawn."""
+    meshes = {i: Meshes(body.surfaces[i], s, body.centrelines.get(i)) for i, s in body.structures.items()}
+    if "skin" in body.surfaces:
+        meshes[FAT.id] = Meshes(body.surfaces["skin"], FAT)
+    if at_once:
+        for one in meshes.values():
+            for light in (False, True):
+                one.get(light)
+    return meshes
 
 
 def _set_up(renderer: vtkRenderer) -> None:
