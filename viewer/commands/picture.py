@@ -67,6 +67,5 @@ def _sheet(args: argparse.Namespace) -> int:
     from viewer.sheet import save_sheet
 
     prepare_offscreen()
-    save_sheet(body_of(specimen), args.sheet)
-    print(f"{args.sheet}: written.")
+    print(f"{save_sheet(body_of(specimen), args.sheet)}: written.")
     return 0
