@@ -43,3 +43,30 @@ NERVE_TO_BONE_MM = 0.6
 UNDER_SURFACE_MM = 0.6
 #: Bodies kept in the cache, newest first: a few megabytes each.
 BODIES_KEPT = 24
+#: A published mean that comes without any spread: how far ours may lie from it, by what is measured, each with the
+#: reason. Where another series gives a standard deviation of the same quantity the bound is about one of it.
+MEAN_ONLY: dict[str, float] = {
+    "plexus_front_edge": 0.05,  # three cadavers, a wire on a film: 1.7 mm of a disc
+    "corridor": 5.0,  # other series spread by 6 to 8 mm
+    "trunk_medial_of_psoas": 2.5,  # another series spreads by 1.3 to 3.5 mm
+    "on_quadratus_out": 10.0,  # the source rounds to 5 mm and gives no spread: about 10
+    "leaves_psoas_out": 10.0,  # the same source
+    "pierces_from_asis": 12.0,  # another series of the same point spreads by 11 to 13 mm
+    "ends_out": 10.0,  # another series spreads by 5 to 13 mm
+    "ends_above_symphysis": 10.0,  # as sideways
+    "obturator_exit": 5.0,  # medians of 28 sides: a nerve's own width and the reading of a caliper
+    "ligament_medial_of_asis": 10.0,  # a finger's breadth; means of single series run from 5 to 29 mm
+    "endplate_width": 3.0,  # single series spread by 3 to 5 mm
+    "body_height": 2.0,  # single series spread by 2 mm
+    "canal_width": 2.5,  # single series spread by 2 to 3 mm
+    "canal_depth": 2.0,  # single series spread by 2 mm
+    "crests_above_disc": 5.0,  # still within the disc and the lower third of L4, where three quarters of people have it
+    "rib_length": 10.0,  # read on films of ribs that differ by centimetres
+    "rib_angle": 10.0,  # "45 degrees in three quarters of films"
+    "psoas_over_brim": 12.0,  # the line of a muscle some 25 mm wide, in one model pelvis that is 3 % wider
+    "variant_share": 5.0,  # shares of single series differ by more
+}
+#: Beside psoas within this of its outer border a nerve still counts with the plexus at that disc, mm.
+BESIDE_PSOAS_MM = 3.0
+#: The middle of a nerve this close to a muscle's surface runs on it, mm: its radius, a gap, and a fold of fat.
+ON_MUSCLE_MM = 5.0
