@@ -36,7 +36,8 @@ def dock_text(docking: Docking) -> str:
         "",
         *_layers(docking),
         "",
-        CAUTION,
+        # Too long for one line; broken where its sentence is.
+        *CAUTION.replace("; ", ";\n").splitlines(),
     ]
     return "\n".join(_wrapped(part) for part in parts)
 

@@ -13,13 +13,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from meshes.body import Body
 from meshes.clearance import Cylinder
 from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.facets import lowest_on
 from meshes.landmarks import Frame
-from meshes.nearby import Nearby
+from meshes.nearby import Flags, Nearby
 from meshes.outline import Outline, disc_outline
 from meshes.portal import Portal, approaches, lean, skin_entry
 from meshes.posture import frames_for
@@ -113,17 +115,26 @@ class Bones:
         """Depth, mm from far outside, at which a bone is overlapped; None where it is passed."""
         radius, start = self.portal.radius_mm, way.border + REACH_MM * way.outwards
         corners = self.nearby.triangles(name, start, way.border, radius)
+        cylinder = Cylinder(start, -way.outwards, REACH_MM, radius)
+        corners = corners[_may_meet(cylinder, corners)]
         if name in self.beside and len(corners):
             corners = corners[~self.outline.within(corners.mean(axis=1), RIM_BULGE_MM)]
         if not len(corners):
             return None
-        cylinder = Cylinder(start, -way.outwards, REACH_MM, radius)
         value, point = lowest_on(cylinder, corners, enough_mm=-BONE_GRAZE_MM)
         if value >= -BONE_GRAZE_MM:
             return None
         seen = cylinder.seen(corners)
         overlapped = seen[cylinder.sdf(seen) < 0.0][:, 2]
         return float(min([cylinder.seen(point)[2], *overlapped]))
+
+
+def _may_meet(cylinder: Cylinder, corners: Array) -> Flags:
+    """Which triangles (t, 3, 3) may reach into a cylinder: no point of one is further from a corner than its edges."""
+    near = cylinder.sdf(cylinder.seen(corners)).min(axis=1)
+    edges = np.abs(corners - np.roll(corners, 1, axis=1)).sum(axis=2).max(axis=1)
+    out: Flags = near < edges
+    return out
 
 
 def beside(disc: str) -> tuple[str, str]:

@@ -33,8 +33,10 @@ def lowest_on(cylinder: Cylinder, corners: Array, enough_mm: float = -np.inf) ->
         value, at = _best_of(cylinder, corners.reshape(-1, 3))
         if value < best:
             best, point = value, at
+        if best < enough_mm:
+            break
         floor = _floors(cylinder, corners)
-        if best < enough_mm or floor.min() >= enough_mm > -np.inf:
+        if floor.min() >= enough_mm > -np.inf:
             break
         corners = _cut(corners[floor < best - FACET_MM])
     return best, point

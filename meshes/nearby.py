@@ -10,6 +10,7 @@ Triangles far from the line are left out by boxes: one for each surface, then on
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
@@ -30,10 +31,11 @@ def facing(direction: Array) -> Array:
 
     The first leans to the head as far as it can, so that mirrored directions get mirrored axes.
     """
-    up = np.array([0.0, 0.0, 1.0]) if abs(direction[2]) < 0.99 else np.array([0.0, -1.0, 0.0])
-    across = up - (up @ direction) * direction
-    across /= np.linalg.norm(across)
-    return np.stack([across, np.cross(direction, across), direction])
+    x, y, z = direction.tolist()
+    a, b, c = (-x * z, -y * z, 1.0 - z * z) if abs(z) < 0.99 else (x * y, y * y - 1.0, y * z)
+    size = math.sqrt(a * a + b * b + c * c)
+    a, b, c = a / size, b / size, c / size
+    return np.array([[a, b, c], [y * c - z * b, z * a - x * c, x * b - y * a], [x, y, z]])
 
 
 def seen_along(points: Array, origin: Array, axes: Array) -> Array:
@@ -60,7 +62,9 @@ def pierced(corners: Array, rays: Array) -> tuple[Indices, Indices, Array, NDArr
         falls = (c[:, j, 1] <= pv) & (pv < c[:, i, 1])
         a = np.where(rises[:, None], c[:, i], c[:, j])
         b = np.where(rises[:, None], c[:, j], c[:, i])
-        beside = (b[:, 0] - a[:, 0]) * (pv - a[:, 1]) - (pu - a[:, 0]) * (b[:, 1] - a[:, 1]) > 0.0
+        # Judged by the edge's ends where they settle it: rounding must not contradict the boxes used above.
+        product = (b[:, 0] - a[:, 0]) * (pv - a[:, 1]) - (pu - a[:, 0]) * (b[:, 1] - a[:, 1]) > 0.0
+        beside = (pu < np.minimum(a[:, 0], b[:, 0])) | ((pu <= np.maximum(a[:, 0], b[:, 0])) & product)
         winding += (rises & beside).astype(np.int64) - (falls & beside)
     hit = winding != 0
     return ray[hit], triangle[hit], _depth(c[hit], pu[hit], pv[hit]), -winding[hit]

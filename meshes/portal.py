@@ -138,7 +138,8 @@ def place(
     border, fraction = on_border(outline, approach, side, at)
     way = approaches()[approach]
     outwards = lean(way.outwards(side), side, cranial_deg, anterior_deg) @ frame.axes
-    quarter = QUARTERS[min(int(4.0 * fraction), 3)]
+    # Rounded, so that an end on the border of two quarters falls to the front one on every body.
+    quarter = QUARTERS[min(int(4.0 * round(fraction, 6)), 3)]
     portal = Portal(
         level, side, approach, at, quarter, radius_mm, depth_mm, cranial_deg, anterior_deg,
         entry_mm=border, end_mm=border - depth_mm * outwards, direction=-outwards,
