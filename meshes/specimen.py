@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from meshes.errors import FurcalError, unknown_word
+from meshes.errors import FurcalError, shown, unknown_word
 from meshes.structures import POSTURES, SIDES
 from meshes.tables import ANATOMY, check_keys, number, read_toml
 
@@ -17,6 +17,7 @@ SIDED_VARIANTS = ("accessory_obturator", "genitofemoral_split", "lfcn_lateral_to
 MIDLINE_VARIANTS = ("aorta_divides_high",)
 VARIANTS = tuple(f"{v}_{s}" for v in SIDED_VARIANTS for s in SIDES) + MIDLINE_VARIANTS
 RANGES = {"stature_mm": (1400.0, 2100.0), "table_break_deg": (0.0, 40.0), "psoas_scale": (0.5, 1.6)}
+SEED_END = 10**18
 KEYS = ("name", "sex", "stature_mm", "posture", "table_break_deg", "up", "psoas_scale", "seed", "variants")
 
 
@@ -72,7 +73,7 @@ def from_table(table: Mapping[str, Any], where: str) -> Specimen:
 
 def _text(value: object, where: str) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise FurcalError(f"{where}: expected a text, found {value!r}.")
+        raise FurcalError(f"{where}: expected a text, found {shown(value)}.")
     return value
 
 
@@ -90,7 +91,7 @@ def _ranged(key: str) -> Callable[[object, str], float]:
 
     def read(value: object, where: str) -> float:
         if isinstance(value, str):
-            raise FurcalError(f"{where}: expected a number, found {value!r}.")
+            raise FurcalError(f"{where}: expected a number, found {shown(value)}.")
         result = number(value, where)
         if not low <= result <= high:
             raise FurcalError(f"{where}: {result:g} is outside {low:g} to {high:g}.")
@@ -100,8 +101,8 @@ def _ranged(key: str) -> Callable[[object, str], float]:
 
 
 def _seed(value: object, where: str) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
-        raise FurcalError(f"{where}: expected a whole number from 0 up, found {value!r}.")
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value < SEED_END:
+        raise FurcalError(f"{where}: expected a whole number from 0 up, of 18 digits at most, found {shown(value)}.")
     return value
 
 
@@ -112,7 +113,7 @@ def _variants(value: object, where: str) -> frozenset[str]:
         if key not in VARIANTS:
             raise unknown_word(key, VARIANTS, "variant", where)
         if not isinstance(on, bool):
-            raise FurcalError(f"{where}, {key}: expected true or false, found {on!r}.")
+            raise FurcalError(f"{where}, {key}: expected true or false, found {shown(on)}.")
     return frozenset(k for k, on in value.items() if on)
 
 

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from meshes.errors import FurcalError, unknown_word
+from meshes.errors import FurcalError, shown, unknown_word
 
 ANATOMY = Path(__file__).parent / "anatomy"
 #: Source keys that stand for no publication.
@@ -34,12 +34,17 @@ def read_text(path: Path) -> str:
 
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file as nested dicts. Raises FurcalError naming file and line."""
+    return parsed_toml(read_text(path), str(path))
+
+
+def parsed_toml(text: str, where: str) -> dict[str, Any]:
+    """The text of a TOML file as nested dicts. Raises FurcalError naming place and line."""
     try:
-        return tomllib.loads(read_text(path))
-    except tomllib.TOMLDecodeError as error:
-        raise FurcalError(f"{path}: is not valid TOML: {error}.") from None
+        return tomllib.loads(text)
     except RecursionError:
-        raise FurcalError(f"{path}: is not valid TOML: brackets are nested too deeply.") from None
+        raise FurcalError(f"{where}: is not valid TOML: brackets are nested too deeply.") from None
+    except ValueError as error:  # a TOMLDecodeError, a date that does not exist, a number of too many digits
+        raise FurcalError(f"{where}: is not valid TOML: {error}.") from None
 
 
 def read_csv(path: Path, columns: Iterable[str]) -> list[dict[str, str]]:
@@ -48,27 +53,30 @@ def read_csv(path: Path, columns: Iterable[str]) -> list[dict[str, str]]:
     Raises FurcalError naming file and line.
     """
     wanted = list(columns)
-    reader = csv.DictReader(read_text(path).splitlines())
-    if reader.fieldnames != wanted:
+    reader = csv.reader(read_text(path).splitlines())
+    if next(reader, None) != wanted:
         raise FurcalError(f"{path}, line 1: the columns must be {', '.join(wanted)}.")
     rows = []
-    for row in reader:
-        if None in row or None in row.values():
-            raise FurcalError(f"{path}, line {reader.line_num}: expected {len(wanted)} cells.")
-        rows.append({k: v.strip() for k, v in row.items()})
+    try:
+        for cells in reader:
+            if len(cells) != len(wanted):
+                raise FurcalError(f"{path}, line {reader.line_num}: expected {len(wanted)} cells.")
+            rows.append({key: cell.strip() for key, cell in zip(wanted, cells, strict=True)})
+    except csv.Error as error:
+        raise FurcalError(f"{path}, line {reader.line_num}: {error}.") from None
     return rows
 
 
 def number(value: object, where: str) -> float:
     """A finite number, from a TOML number or a CSV cell. Raises FurcalError naming the place."""
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise FurcalError(f"{where}: expected a number, found {value!r}.")
+        raise FurcalError(f"{where}: expected a number, found {shown(value)}.")
     try:
         result = float(value)
-    except ValueError:
-        raise FurcalError(f"{where}: expected a number, found {value!r}.") from None
+    except (ValueError, OverflowError):
+        raise FurcalError(f"{where}: expected a number, found {shown(value)}.") from None
     if not math.isfinite(result):
-        raise FurcalError(f"{where}: expected a finite number, found {value!r}.")
+        raise FurcalError(f"{where}: expected a finite number, found {shown(value)}.")
     return result
 
 
