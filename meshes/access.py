@@ -16,8 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meshes.body import Body
-from meshes.clearance import Cylinder
 from meshes.curves import Array
+from meshes.cylinder import Cylinder
 from meshes.errors import FurcalError
 from meshes.facets import lowest_on
 from meshes.landmarks import Frame
@@ -125,15 +125,15 @@ class Bones:
         if value >= -BONE_GRAZE_MM:
             return None
         seen = cylinder.seen(corners)
-        overlapped = seen[cylinder.sdf(seen) < 0.0][:, 2]
+        overlapped = seen[2][cylinder.sdf(seen) < 0.0]
         return float(min([cylinder.seen(point)[2], *overlapped]))
 
 
 def _may_meet(cylinder: Cylinder, corners: Array) -> Flags:
-    """Which triangles (t, 3, 3) may reach into a cylinder: no point of one is further from a corner than its edges."""
-    near = cylinder.sdf(cylinder.seen(corners)).min(axis=1)
-    edges = np.abs(corners - np.roll(corners, 1, axis=1)).sum(axis=2).max(axis=1)
-    out: Flags = near < edges
+    """Which triangles (t, 3, 3) may reach into it: no point is further from the first corner than the other two are."""
+    near = cylinder.sdf(cylinder.seen(corners[:, 0]))
+    a, b, c = np.moveaxis(corners, 1, 0)
+    out: Flags = near < np.maximum(np.abs(b - a) @ np.ones(3), np.abs(c - a) @ np.ones(3))
     return out
 
 

@@ -1,18 +1,13 @@
 """How close a portal comes to a tube: exact, for all tubes in one pass.
 
-The portal is a flat-ended cylinder, a nerve is the union of all balls along its middle line, with round ends. In the
-cylinder's own directions, z along and rho away from its axis, with h = |z| - H and q = rho - R,
-
-    sdf = min(max(h, q), 0) + hypot(max(h, 0), max(q, 0))
-
-is the signed distance to the cylinder: exact outside, and inside minus the distance to its nearest wall. A ball of
-radius r around p comes within sdf(p) - r of it. The cylinder is convex, so its sdf is convex; between two samples of
-the middle line the point and the radius are linear; so f(t) = sdf(p(t)) - r(t) is convex: a stretch has one lowest
+The portal is a flat-ended cylinder (meshes/cylinder.py), a nerve is the union of all balls along its middle line, with
+round ends. A ball of radius r around p comes within sdf(p) - r of the cylinder. The sdf is convex; between two samples
+of the middle line the point and the radius are linear; so f(t) = sdf(p(t)) - r(t) is convex: a stretch has one lowest
 value, and {f < 0} is one interval. Three facts make it fast:
 
 - f is 1-Lipschitz in the point, so a stretch of length L whose radius changes by dr cannot go below
   (f0 + f1 - L - |dr|) / 2; most stretches are settled by their two ends;
-- the crossing of the tangents at both ends of a bracket is a lower bound and the next point to try;
+- the crossing of the tangents at both ends of a bracket is a lower bound and a next point to try;
 - from the end where f > 0, Newton's steps to the root of a convex function never overshoot.
 
 Clearance is the lowest f along the tube: the distance of the solids where they are apart, and minus the depth of the
@@ -28,45 +23,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from meshes.curves import Array, Centreline
-from meshes.nearby import Indices, facing, seen_along
+from meshes.cylinder import Cylinder
+from meshes.nearby import Indices
 from meshes.tolerances import CLEARANCE_MM
 
 _MOST_STEPS = 60
-
-
-@dataclass(frozen=True, eq=False)
-class Cylinder:
-    """A flat-ended cylinder: from `start` (3,), mm, along `direction` (3,) unit."""
-
-    start: Array
-    direction: Array
-    length_mm: float
-    radius_mm: float
-
-    def seen(self, points: Array) -> Array:
-        """Points (…, 3) in the cylinder's directions: two across, and along the axis from its middle."""
-        middle = self.start + 0.5 * self.length_mm * self.direction
-        return seen_along(points, middle, facing(self.direction))
-
-    def sdf(self, seen: Array) -> Array:
-        """Signed distance (…,), mm, of points that `seen` gave."""
-        h = np.abs(seen[..., 2]) - 0.5 * self.length_mm
-        q = np.hypot(seen[..., 0], seen[..., 1]) - self.radius_mm
-        out: Array = np.minimum(np.maximum(h, q), 0.0) + np.hypot(np.maximum(h, 0.0), np.maximum(q, 0.0))
-        return out
-
-    def slopes(self, seen: Array) -> tuple[Array, Array]:
-        """Signed distance (n,) and one of its gradients (n, 3) at points (n, 3) that `seen` gave."""
-        along, rho = seen[:, 2], np.hypot(seen[:, 0], seen[:, 1])
-        h, q = np.abs(along) - 0.5 * self.length_mm, rho - self.radius_mm
-        h0, q0 = np.maximum(h, 0.0), np.maximum(q, 0.0)
-        outside = np.hypot(h0, q0)
-        value = np.minimum(np.maximum(h, q), 0.0) + outside
-        apart = np.where(outside > 0.0, outside, 1.0)
-        wall = np.where(outside > 0.0, q0 / apart, q >= h)
-        end = np.where(outside > 0.0, h0 / apart, q < h)
-        outwards = wall / np.where(rho > 0.0, rho, 1.0)
-        return value, np.stack([seen[:, 0] * outwards, seen[:, 1] * outwards, np.sign(along) * end], axis=1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +38,7 @@ class Chains:
     points : (p, 3) mm; radius, arc : (p,) mm
     first  : (n,) index of each tube's first point
     owner  : (p,) index of each point's tube
+    span   : (p - 1,) most by which f can change from one point to the next, mm; -infinity from tube to tube
     """
 
     ids: tuple[str, ...]
@@ -85,6 +47,7 @@ class Chains:
     arc: Array
     first: Indices
     owner: Indices
+    span: Array
 
     @staticmethod
     def of(lines: Mapping[str, Centreline], ids: Iterable[str]) -> Chains:
@@ -92,16 +55,13 @@ class Chains:
         names = tuple(ids)
         chosen = [lines[n] for n in names]
         counts = np.array([len(c.points) for c in chosen], dtype=np.intp)
-        if not names:
-            return Chains((), np.zeros((0, 3)), np.zeros(0), np.zeros(0), counts, counts)
-        return Chains(
-            names,
-            np.concatenate([c.points for c in chosen]),
-            np.concatenate([c.radius for c in chosen]),
-            np.concatenate([c.arc for c in chosen]),
-            np.cumsum(counts) - counts,
-            np.repeat(np.arange(len(names)), counts),
-        )
+        points = np.concatenate([np.zeros((0, 3)), *(c.points for c in chosen)])
+        radius = np.concatenate([np.zeros(0), *(c.radius for c in chosen)])
+        arc = np.concatenate([np.zeros(0), *(c.arc for c in chosen)])
+        owner = np.repeat(np.arange(len(names)), counts)
+        span = np.linalg.norm(np.diff(points, axis=0), axis=1) + np.abs(np.diff(radius))
+        span[owner[1:] != owner[:-1]] = -np.inf
+        return Chains(names, points, radius, arc, np.cumsum(counts) - counts, owner, span)
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,14 +92,21 @@ class _Stretches:
     radius: Array
     widening: Array
 
-    def value(self, t: Array) -> tuple[Array, Array]:
+    @staticmethod
+    def after(cylinder: Cylinder, seen: Array, radius: Array, at: Indices) -> _Stretches:
+        """Those from the points `at` (s,) of `seen` (3, p) to the next ones."""
+        start, first = seen[:, at], radius[at]
+        return _Stretches(cylinder, start, seen[:, at + 1] - start, first, radius[at + 1] - first)
+
+    def value(self, t: Array | float) -> tuple[Array, Array]:
         """f (s,) and a slope of f (s,) at t (s,)."""
-        value, gradient = self.cylinder.slopes(self.start + t[:, None] * self.step)
-        return value - self.radius - t * self.widening, (gradient * self.step).sum(axis=1) - self.widening
+        value, gradient = self.cylinder.slopes(self.start + t * self.step)
+        return value - self.radius - t * self.widening, (gradient * self.step).sum(axis=0) - self.widening
 
     def some(self, which: Indices) -> _Stretches:
         """Only those stretches."""
-        return _Stretches(self.cylinder, self.start[which], self.step[which], self.radius[which], self.widening[which])
+        start, step = self.start[:, which], self.step[:, which]
+        return _Stretches(self.cylinder, start, step, self.radius[which], self.widening[which])
 
 
 def clearances(cylinder: Cylinder, chains: Chains) -> Clearances:
@@ -148,32 +115,31 @@ def clearances(cylinder: Cylinder, chains: Chains) -> Clearances:
         return Clearances(np.zeros(0), np.zeros((0, 3)), np.zeros(0), np.zeros((0, 2)), np.zeros(0))
     seen = cylinder.seen(chains.points)
     f = cylinder.sdf(seen) - chains.radius
-    a = np.flatnonzero(chains.owner[1:] == chains.owner[:-1])
-    stretches = _Stretches(
-        cylinder, seen[a], seen[a + 1] - seen[a], chains.radius[a], chains.radius[a + 1] - chains.radius[a]
-    )
     best = np.minimum.reduceat(f, chains.first)
-    dips, t_dip, f_dip = _dips(stretches, f[a], f[a + 1], np.maximum(best[chains.owner[a]], 0.0))
-    clearance, nearest = _nearest(chains, f, best, a[dips], t_dip, f_dip)
+    # A dip between two samples counts if it may be the tube's lowest, or the only part of it inside.
+    ends = np.minimum(f[:-1], f[1:])
+    worth = best[chains.owner[:-1]]
+    worth = np.where(ends >= 0.0, np.maximum(worth, 0.0), worth)
+    open_ = np.flatnonzero(0.5 * (f[:-1] + f[1:] - chains.span) < worth)
+    dips, t_dip, f_dip = _dips(_Stretches.after(cylinder, seen, chains.radius, open_), open_, worth[open_])
+    clearance, nearest = _nearest(chains, f, best, dips, t_dip, f_dip)
     depth = (nearest - cylinder.start) @ cylinder.direction
-    low = np.minimum(f[a], f[a + 1])
-    low[dips] = f_dip
-    spans, t_in, t_out = _inside(stretches, f[a], f[a + 1], low)
-    inside, length = _measured(chains, a[spans], t_in, t_out)
+    ends[dips] = np.minimum(ends[dips], f_dip)
+    spans = np.flatnonzero((ends < 0.0) & (chains.span >= 0.0))
+    t_in, t_out = _inside(_Stretches.after(cylinder, seen, chains.radius, spans), f[spans], f[spans + 1])
+    inside, length = _measured(chains, spans, t_in, t_out)
     return Clearances(clearance, nearest, depth, inside, length)
 
 
-def _dips(stretches: _Stretches, f0: Array, f1: Array, worth: Array) -> tuple[Indices, Array, Array]:
-    """Stretches whose lowest value lies between their ends and may lie below `worth`: index, t and f of the lowest."""
-    span = np.linalg.norm(stretches.step, axis=1) + np.abs(stretches.widening)
-    open_ = np.flatnonzero(0.5 * (f0 + f1 - span) < worth)
-    some = stretches.some(open_)
-    (v0, g0), (v1, g1) = some.value(np.zeros(len(open_))), some.value(np.ones(len(open_)))
+def _dips(stretches: _Stretches, at: Indices, worth: Array) -> tuple[Indices, Array, Array]:
+    """Stretches whose lowest value lies between their ends and may lie below `worth`: which, t and f of the lowest."""
+    (v0, g0), (v1, g1) = stretches.value(0.0), stretches.value(1.0)
     dip = np.flatnonzero((g0 < 0.0) & (g1 > 0.0))
-    floor = v0[dip] + g0[dip] * _tangents_meet(0.0, v0[dip], g0[dip], 1.0, v1[dip], g1[dip])
-    dip = dip[floor < worth[open_[dip]]]
-    t, f = _lowest(some.some(dip), v0[dip], g0[dip], v1[dip], g1[dip])
-    return open_[dip], t, f
+    v0, g0, v1, g1 = v0[dip], g0[dip], v1[dip], g1[dip]
+    below = v0 + g0 * _tangents_meet(0.0, v0, g0, 1.0, v1, g1) < worth[dip]
+    dip, v0, g0, v1, g1 = dip[below], v0[below], g0[below], v1[below], g1[below]
+    t, f = _lowest(stretches.some(dip), v0, g0, v1, g1)
+    return at[dip], t, f
 
 
 def _tangents_meet(ta: Array | float, fa: Array, ga: Array, tb: Array | float, fb: Array, gb: Array) -> Array:
@@ -212,16 +178,14 @@ def _nearest(chains: Chains, f: Array, best: Array, dips: Indices, t_dip: Array,
     return clearance, nearest
 
 
-def _inside(stretches: _Stretches, f0: Array, f1: Array, low: Array) -> tuple[Indices, Array, Array]:
-    """Stretches with f < 0 somewhere: index, and t where that begins and ends."""
-    spans = np.flatnonzero(low < 0.0)
-    f0, f1 = f0[spans], f1[spans]
+def _inside(stretches: _Stretches, f0: Array, f1: Array) -> tuple[Array, Array]:
+    """t (s,) where stretches with f < 0 somewhere begin and end to be inside; f0, f1 (s,) are f at their ends."""
     enters, leaves = np.flatnonzero(f0 >= 0.0), np.flatnonzero(f1 >= 0.0)
-    t_in, t_out = np.zeros(len(spans)), np.ones(len(spans))
-    some = stretches.some(spans[np.concatenate([enters, leaves])])
+    t_in, t_out = np.zeros(len(f0)), np.ones(len(f0))
+    some = stretches.some(np.concatenate([enters, leaves]))
     roots = _roots(some, np.repeat([0.0, 1.0], [len(enters), len(leaves)]))
     t_in[enters], t_out[leaves] = roots[: len(enters)], roots[len(enters) :]
-    return spans, t_in, t_out
+    return t_in, t_out
 
 
 def _roots(stretches: _Stretches, t: Array) -> Array:

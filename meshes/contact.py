@@ -13,8 +13,9 @@ import numpy as np
 
 from meshes.access import Access, access, table_breaks
 from meshes.body import Body
-from meshes.clearance import Chains, Cylinder, clearances
+from meshes.clearance import Chains, clearances
 from meshes.curves import Array
+from meshes.cylinder import Cylinder
 from meshes.facets import lowest_on
 from meshes.layers import Layer, layers_along
 from meshes.nearby import Nearby

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from meshes.clearance import Cylinder
 from meshes.curves import Array
+from meshes.cylinder import Cylinder
 from meshes.tolerances import FACET_MM
 
 #: Cuts in four; each halves a triangle, so that the last ones of a 100 mm triangle are smaller than 1e-4 mm.
@@ -51,10 +51,10 @@ def _best_of(cylinder: Cylinder, points: Array) -> tuple[float, Array]:
 def _floors(cylinder: Cylinder, corners: Array) -> Array:
     """Lower bound (t,) of the signed distance over each triangle: its tangent plane at the middle."""
     seen = cylinder.seen(corners)
-    middle = seen.mean(axis=1)
+    middle = (seen[..., 0] + seen[..., 1] + seen[..., 2]) / 3.0
     value, gradient = cylinder.slopes(middle)
-    rise = ((seen - middle[:, None]) * gradient[:, None]).sum(axis=2)
-    floor: Array = value + rise.min(axis=1)
+    rise = ((seen - middle[..., None]) * gradient[..., None]).sum(axis=0)
+    floor: Array = value + np.minimum(np.minimum(rise[:, 0], rise[:, 1]), rise[:, 2])
     return floor
 
 

@@ -104,16 +104,21 @@ def layers_along(body: Body, portal: Portal, nearby: Nearby) -> tuple[Layer, ...
     return tuple(sorted(found, key=lambda layer: (layer.from_mm, layer.id == portal.disc, layer.to_mm)))
 
 
+def rays_of(portal: Portal) -> Array:
+    """Where the axis and the rim rays stand (1 + RIM_RAYS, 2), mm across, along the first two axes of `facing`."""
+    angle = np.linspace(0.0, 2.0 * np.pi, RIM_RAYS, endpoint=False)
+    rim = portal.radius_mm * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return np.concatenate([np.zeros((1, 2)), rim])
+
+
 def spans_along(portal: Portal, nearby: Nearby) -> dict[str, list[list[Span]]]:
     """Id -> for the axis and then each rim ray, the stretches (from, to), mm, between skin and end inside that solid.
 
     Only solids that some ray meets; without the skin, in which everything lies.
     """
-    angle = np.linspace(0.0, 2.0 * np.pi, RIM_RAYS, endpoint=False)
-    rim = portal.radius_mm * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     start = portal.entry_mm - REACH_MM * portal.direction
     names = [n for n in nearby.ids if n != "skin"]
-    hits = nearby.pierced(names, start, portal.end_mm, np.concatenate([np.zeros((1, 2)), rim]))
+    hits = nearby.pierced(names, start, portal.end_mm, rays_of(portal))
     met = {n: _spans(ray, depth - REACH_MM, sign, portal.length_mm) for n, (ray, depth, sign) in hits.items()}
     return {n: spans for n, spans in met.items() if any(spans)}
 

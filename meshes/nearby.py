@@ -52,9 +52,9 @@ def pierced(corners: Array, rays: Array) -> tuple[Indices, Indices, Array, NDArr
 
     Returns ray (k,), triangle (k,), depth (k,) and sign (k,): +1 where the ray enters, -1 where it leaves.
     """
-    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
-    at = rays[:, None, :]
-    ray, triangle = np.nonzero(((low <= at) & (at <= high)).all(axis=2))
+    (u0, u1), (v0, v1) = _extent(corners[..., 0]), _extent(corners[..., 1])
+    u, v = rays[:, :1], rays[:, 1:]
+    ray, triangle = np.nonzero((u0 <= u) & (u <= u1) & (v0 <= v) & (v <= v1))
     c, (pu, pv) = corners[triangle], rays[ray].T
     winding = np.zeros(len(ray), dtype=np.int64)
     for i, j in ((0, 1), (1, 2), (2, 0)):
@@ -70,6 +70,12 @@ def pierced(corners: Array, rays: Array) -> tuple[Indices, Indices, Array, NDArr
     return ray[hit], triangle[hit], _depth(c[hit], pu[hit], pv[hit]), -winding[hit]
 
 
+def _extent(values: Array) -> tuple[Array, Array]:
+    """Least and most (t,) of three columns (t, 3); numpy is slow at reducing along a short axis."""
+    a, b, c = values[:, 0], values[:, 1], values[:, 2]
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+
+
 def _depth(c: Array, pu: Array, pv: Array) -> Array:
     """Depth (k,) of triangles (k, 3, 3) at points across; between its corners' depths even when seen edge-on."""
     d = c[:, :, 2]
@@ -80,7 +86,7 @@ def _depth(c: Array, pu: Array, pv: Array) -> Array:
     u, v = pu - c[:, 0, 0], pv - c[:, 0, 1]
     s, t = (u * e2[:, 1] - v * e2[:, 0]) / area, (v * e1[:, 0] - u * e1[:, 1]) / area
     depth = np.where(flat, d.mean(axis=1), d[:, 0] + s * e1[:, 2] + t * e2[:, 2])
-    return np.clip(depth, d.min(axis=1), d.max(axis=1))
+    return np.clip(depth, *_extent(d))
 
 
 def crossings(surface: Surface, origin: Array, direction: Array) -> tuple[Array, NDArray[np.int64]]:
@@ -93,16 +99,16 @@ def crossings(surface: Surface, origin: Array, direction: Array) -> tuple[Array,
 
 def passes(low: Array, high: Array, start: Array, end: Array, margin_mm: float) -> Flags:
     """Which boxes (n, 3) .. (n, 3), grown by a margin, a straight stretch from `start` to `end` (3,) meets: (n,)."""
-    step = end - start
-    still = step == 0.0
-    low, high = low - margin_mm - start, high + margin_mm - start
-    with np.errstate(divide="ignore", invalid="ignore"):
-        a, b = low / step, high / step
-    outside = ((low > 0.0) | (high < 0.0)) & still
-    a, b = np.where(still, -np.inf, a), np.where(still, np.inf, b)
-    first = np.maximum(np.minimum(a, b).max(axis=1), 0.0)
-    last = np.minimum(np.maximum(a, b).min(axis=1), 1.0)
-    out: Flags = (first <= last) & ~outside.any(axis=1)
+    first, last = np.zeros(len(low)), np.ones(len(low))
+    for k in range(3):
+        a, b, step = low[:, k] - (margin_mm + start[k]), high[:, k] + (margin_mm - start[k]), end[k] - start[k]
+        if step == 0.0:
+            last[(a > 0.0) | (b < 0.0)] = -1.0
+        else:
+            a, b = (a / step, b / step) if step > 0.0 else (b / step, a / step)
+            np.maximum(first, a, out=first)
+            np.minimum(last, b, out=last)
+    out: Flags = first <= last
     return out
 
 
@@ -145,7 +151,8 @@ class Nearby:
         span = float(np.linalg.norm(end - start))
         axes = facing((end - start) / span)
         margin = float(np.hypot(*rays.T).max())
-        names = [n for n in names if n in set(self.along(start, end, margin))]
+        met = set(self.along(start, end, margin))
+        names = [n for n in names if n in met]
         parts = [self.triangles(n, start, end, margin) for n in names]
         if not parts:
             return {}

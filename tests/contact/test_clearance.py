@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meshes.clearance import Chains, Clearances, Cylinder, clearances
+from meshes.clearance import Chains, Clearances, clearances
 from meshes.curves import Array, Centreline
+from meshes.cylinder import Cylinder
 from tests.contact.bodies import line
 
 X, Y, Z = np.eye(3)

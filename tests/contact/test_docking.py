@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
 from lessons.readout import CLOSE_MM, dock_text
-from meshes.clearance import Cylinder
 from meshes.contact import Contact, Docking, Ready, as_json, dock
+from meshes.cylinder import Cylinder
 from meshes.portal import place
 from meshes.structures import APPROACHES, LEVELS, other_side
 from tests.contact.bodies import made_up_body

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meshes.clearance import Cylinder
+from meshes.cylinder import Cylinder
 from meshes.facets import lowest_on
 from meshes.tolerances import FACET_MM
 from tests.contact.bodies import box, ellipsoid
