@@ -159,7 +159,12 @@ def carve(a: Values, b: Values, blend_mm: float = 0.0) -> Values:
 
 def to_surface(field: Field, smooth_passes: int = 20, keep_share: float = 1.0) -> Surface:
     """The closed surface at distance zero, smoothed without shrinking and thinned to a share of its faces."""
-    return as_surface(thinned(smoothed(contour(field), smooth_passes), keep_share))
+    fine = smoothed(contour(field), smooth_passes)
+    while True:  # thinning may pinch a thin plate shut: then less of it is done
+        surface = as_surface(thinned(fine, keep_share))
+        if keep_share >= 1.0 or surface.is_closed():
+            return surface
+        keep_share *= 1.2
 
 
 def contour(field: Field) -> Any:

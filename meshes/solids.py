@@ -333,6 +333,25 @@ def keep_clear(field: Field, others: Sequence[tuple[Field, float]]) -> None:
         field.values[box] = np.maximum(field.values[box], gap - near)
 
 
+def keep_near(field: Field, others: Sequence[Field], reach_mm: float) -> None:
+    """Take away from a field what lies further than the reach, mm, from all of the other solids."""
+    nearest = np.full_like(field.values, field.band)
+    for other in others:
+        box, near = other.on_grid_of(field)
+        nearest[box] = np.minimum(nearest[box], near)
+    field.values = np.maximum(field.values, nearest - np.float32(reach_mm))
+
+
+def keep_largest(field: Field) -> None:
+    """Take away from a field every piece but the largest."""
+    from scipy.ndimage import label
+
+    pieces, count = label(field.values < 0)
+    if count > 1:
+        largest = int(np.argmax(np.bincount(pieces.ravel())[1:])) + 1
+        field.values[(pieces > 0) & (pieces != largest)] = field.spacing
+
+
 def soften(field: Field, sigma_mm: float) -> Field:
     """The same field with its finest ripples taken out."""
     from scipy.ndimage import gaussian_filter

@@ -4,8 +4,9 @@ A solid's header: `name`, `latin`, `kind`, `layer`, `group`; `paired` (written o
 of levels that one template serves (`{v}` stands for the level in every text, `{joint_above}` and `{joint_below}` for
 the joints of a vertebra, l2_3; "0.5 upper_width_mm + 2" for a factor times that level's own quantity); `spacing_mm` of
 the grid, `band_mm` of its distances, `soften_mm`, `keep_share` of the faces; `symmetric` makes the right the exact
-mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from; `ends = true`
-cuts it flat at the ends of the body.
+mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from, `thin_mm`
+to lie on them no thicker than that; `one_piece` drops the crumbs that this leaves; `ends = true` cuts it flat at the
+ends of the body.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from meshes.errors import FurcalError, unknown_word
 from meshes.fields import Field, both_halves, to_surface
 from meshes.halves import symmetric_surface
 from meshes.landmarks import Landmarks
-from meshes.solids import keep_clear, level_reader, read_parts, soften, solid_field
+from meshes.solids import keep_clear, keep_largest, keep_near, level_reader, read_parts, soften, solid_field
 from meshes.spine import joint_names, quantities
 from meshes.structures import DISSECTION, KINDS, SIDES, Structure
 from meshes.surfaces import Surface
@@ -31,7 +32,8 @@ from meshes.tolerances import FIELD_BAND_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
-    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "ends", "rides", "part",
+    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "one_piece", "ends", "rides",
+    "part",
 )  # fmt: skip
 
 
@@ -129,8 +131,12 @@ def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], 
     field = solid_field(parts, value("spacing_mm", 1.5), band, half=symmetric)
     if value("soften_mm", 0.0) > 0:
         field = soften(field, value("soften_mm", 0.0))
-    gap = value("gap_mm", 0.4)
-    keep_clear(field, [(near, gap) for near in _neighbours(row, others)])
+    gap, near = value("gap_mm", 0.4), list(_neighbours(row, others))
+    if "thin_mm" in header:
+        keep_near(field, near, gap + value("thin_mm", 0.0))
+    keep_clear(field, [(other, gap) for other in near])
+    if header.get("one_piece", False):
+        keep_largest(field)
     if header.get("ends", False):
         cut_ends(field, ends)
     if symmetric:
