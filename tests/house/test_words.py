@@ -133,23 +133,33 @@ def test_an_output_folder_that_cannot_be_written(tmp_path: Path) -> None:
     assert_refused(("body", "--out", str(ROOT)), "other things than a body")
 
 
-def test_a_full_disk_is_told() -> None:
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+@pytest.mark.parametrize("words", [["--version"], ["dock", "--help"], ["--help"]])
+def test_a_full_disk_is_told(words: list[str], unbuffered: str) -> None:
     with Path("/dev/full").open("w") as full:
-        done = subprocess.run(
-            [sys.executable, "-m", "viewer", "--version"], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        assert written_to(full.fileno(), words, unbuffered) == (
+            2,
+            "furcal: the output: there is no room left on the disk.\n",
         )
-    assert done.returncode == 2
-    assert done.stderr == "furcal: the output: there is no room left on the disk.\n"
 
 
-def test_a_reader_that_goes_away_is_no_error() -> None:
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+@pytest.mark.parametrize("words", [["--version"], ["--help"]])
+def test_a_reader_that_goes_away_is_no_error(words: list[str], unbuffered: str) -> None:
     reading, writing = os.pipe()
     os.close(reading)
-    done = subprocess.run(
-        [sys.executable, "-m", "viewer", "--help"], stdout=writing, stderr=subprocess.PIPE, text=True, check=False
-    )
+    assert written_to(writing, words, unbuffered) == (141, "")
     os.close(writing)
-    assert (done.returncode, done.stderr) == (141, "")
+
+
+def written_to(output: int, words: list[str], unbuffered: str) -> tuple[int, str]:
+    """Exit code and words on standard error when standard output is a file of this number."""
+    env = {**os.environ, "PYTHONUNBUFFERED": unbuffered}
+    done = subprocess.run(
+        [sys.executable, "-m", "viewer", *words],
+        cwd=ROOT, env=env, stdout=output, stderr=subprocess.PIPE, text=True, check=False,
+    )  # fmt: skip
+    return done.returncode, done.stderr
 
 
 def test_the_keyboard_stops_it_in_words() -> None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import astuple
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from lessons.view import Placement
 from meshes.errors import FurcalError, unknown_word
@@ -40,6 +41,10 @@ class Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         """Argparse's own complaints: a missing value, a missing option."""
         raise FurcalError(f"{message}; see {self.prog} --help.")
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        # argparse drops what it cannot write; a full disk is to be told.
+        (file or sys.stderr).write(message)
 
     def read(self, words: Sequence[str]) -> argparse.Namespace:
         """Parse; an unknown option or a word too many is an error that names it."""
