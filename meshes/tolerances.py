@@ -54,7 +54,7 @@ MEAN_ONLY: dict[str, float] = {
     "pierces_from_asis": 12.0,  # another series of the same point spreads by 11 to 13 mm
     "ends_out": 10.0,  # another series spreads by 5 to 13 mm
     "ends_above_symphysis": 10.0,  # as sideways
-    "obturator_exit": 5.0,  # medians of 28 sides: a nerve's own width and the reading of a caliper
+    "obturator_exit": 7.0,  # medians of 28 sides; ASIS to tubercle alone spreads by 7 mm or more
     "ligament_medial_of_asis": 10.0,  # a finger's breadth; means of single series run from 5 to 29 mm
     "endplate_width": 3.0,  # single series spread by 3 to 5 mm
     "body_height": 2.0,  # single series spread by 2 mm
@@ -70,3 +70,5 @@ MEAN_ONLY: dict[str, float] = {
 BESIDE_PSOAS_MM = 3.0
 #: The middle of a nerve this close to a muscle's surface runs on it, mm: its radius, a gap, and a fold of fat.
 ON_MUSCLE_MM = 5.0
+#: A course that ends this near a flat cut of the body leaves it there, mm: its table means the cut, not a free end.
+END_REACH_MM = 4.0

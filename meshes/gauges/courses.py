@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from meshes.body import Body
 from meshes.curves import Array, Centreline
 from meshes.gauges.parts import AbsentError, level_coordinate, line_of, sign_of, surface_of
 from meshes.gauges.space import Depth, dense, runs
-from meshes.tolerances import BESIDE_PSOAS_MM, ON_MUSCLE_MM
+from meshes.tolerances import ON_MUSCLE_MM
 
 #: A nerve has left a muscle once it stays out of it over this length, mm: shorter is grazing its surface.
 _GONE_MM = 12.0
+#: Over this much to either side it is told on which face of a flat muscle a nerve runs, mm.
+_FACE_MM = 5.0
+#: Slices in which the inguinal ligament is followed from ASIS to tubercle.
+_SLICES = 16
 
 
 def leaves_psoas_at(body: Body, nerve: str, side: str = "left") -> Array:
@@ -70,11 +76,11 @@ def apart_on_back_wall(body: Body, upper: str, lower: str, side: str = "left") -
 
 
 def _middle_of_space(body: Body, side: str) -> float:
-    """Half way from psoas' outer border at L4-5 to the top of the crest: distance from the midline, mm."""
+    """Half way from the outer border of psoas at L4-5 to that of quadratus: distance from the midline, mm."""
     from meshes.gauges.discs import psoas_border
 
-    crest = float(sign_of(side) * body.landmarks[f"iliac_crest_top_{side}"][0])
-    return (psoas_border(body, "L4-5", "outer", side) + crest) / 2.0
+    quadratus = sign_of(side) * surface_of(body, f"quadratus_lumborum_{side}").vertices[:, 0]
+    return (psoas_border(body, "L4-5", "outer", side) + float(quadratus.max())) / 2.0
 
 
 def _height_at(body: Body, nerve: str, across_mm: float, side: str) -> float:
@@ -87,15 +93,33 @@ def _height_at(body: Body, nerve: str, across_mm: float, side: str) -> float:
 
 
 def pierces_at(body: Body, nerve: str, muscle: str, side: str = "left") -> Array:
-    """Where a nerve passes through a flat muscle: the middle of its deepest stretch inside it, (3,), mm."""
-    _, points = dense(line_of(body, f"{nerve}_{side}"))
-    depth = Depth(surface_of(body, f"{muscle}_{side}"))(points)
-    stretches = runs(depth < 0.0)
-    if not stretches:
-        raise AbsentError(f"{nerve}: does not pass through {muscle}.")
-    first, last = min(stretches, key=lambda s: float(depth[s[0] : s[1] + 1].min()))
-    out: Array = points[(first + last) // 2]
-    return out
+    """Where a nerve passes through a flat muscle, from its deep to its superficial face: (3,), mm."""
+    line = line_of(body, f"{nerve}_{side}")
+    return line.at(pierces_mm(body, line, f"{muscle}_{side}"))
+
+
+def pierces_mm(body: Body, line: Centreline, muscle: str) -> float:
+    """Arc length, mm, at which a line, followed from the spine, first comes to lie superficial to a flat muscle."""
+    arc, points = dense(line)
+    level = _superficial_mm(body, points, muscle)
+    # A nerve between two layers grazes them: what counts is on which face it runs over several millimetres.
+    window = np.ones(int(2 * _FACE_MM) * 2 + 1)
+    level = np.convolve(level, window, "same") / np.convolve(np.ones(len(level)), window, "same")
+    out = np.flatnonzero((level[:-1] < 0.0) & (level[1:] >= 0.0))
+    if not len(out):
+        raise AbsentError(f"the nerve does not pass through {muscle}.")
+    return float(arc[out[0]])
+
+
+def _superficial_mm(body: Body, points: Array, muscle: str) -> Array:
+    """How much nearer to the skin points (n, 3) lie than the nearest face of a muscle: (n,), mm; negative if deep.
+
+    Within the muscle it is the face that is nearer, so that the sign changes half way through.
+    """
+    skin, sheet = Depth(surface_of(body, "skin")), Depth(surface_of(body, muscle))
+    faces = sheet.nearest(points)
+    ahead: Array = skin(points) - skin(faces)
+    return np.where(sheet(points) < 0.0, -ahead, ahead)
 
 
 def pierces_from_asis(body: Body, nerve: str, muscle: str, towards: str, side: str = "left") -> float:
@@ -129,10 +153,42 @@ def ends_above_symphysis(body: Body, nerve: str, side: str = "left") -> float:
 
 
 def at_ligament_mm(body: Body, nerve: str, side: str = "left") -> float:
-    """Arc length, mm, at which a nerve comes closest to the inguinal ligament."""
+    """Arc length, mm, at which a nerve passes the line of the inguinal ligament, seen from in front."""
     arc, points = dense(line_of(body, f"{nerve}_{side}"))
-    depth = Depth(surface_of(body, f"inguinal_ligament_{side}"))(points)
-    return float(arc[int(np.argmin(depth))])
+    below = below_ligament(body, points, side)
+    passes = np.flatnonzero((below[:-1] < 0.0) & (below[1:] >= 0.0))
+    if not len(passes):
+        raise AbsentError(f"{nerve}: does not pass the inguinal ligament.")
+    return float(arc[passes[-1]])
+
+
+def below_ligament(body: Body, points: Array, side: str) -> Array:
+    """How far below the line of the inguinal ligament points (n, 3) lie, seen from in front: (n,), mm."""
+    along, off = _ligament_view(body, points, side)
+    middle_along, middle_off = ligament_middle(body, side)
+    out: Array = off - np.interp(along, middle_along, middle_off)
+    return out
+
+
+def ligament_middle(body: Body, side: str) -> tuple[Array, Array]:
+    """Middle line of the ligament seen from in front: (k,) mm along ASIS to tubercle, (k,) mm below that line."""
+    along, off = _ligament_view(body, surface_of(body, f"inguinal_ligament_{side}").vertices, side)
+    edges = np.linspace(along.min(), along.max(), _SLICES + 1)
+    slices = [(along >= a) & (along <= b) for a, b in pairwise(edges)]
+    slices = [s for s in slices if s.any()]
+    middle = [(float(off[s].min()) + float(off[s].max())) / 2.0 for s in slices]
+    return np.array([float(along[s].mean()) for s in slices]), np.array(middle)
+
+
+def _ligament_view(body: Body, points: Array, side: str) -> tuple[Array, Array]:
+    """Seen from in front: how far along the line from ASIS to tubercle, and below it, points lie, (n,) mm each."""
+    asis, tubercle = body.landmarks[f"asis_{side}"], body.landmarks[f"pubic_tubercle_{side}"]
+    line = (tubercle - asis)[[0, 2]]
+    line = line / np.linalg.norm(line)
+    below = np.array([line[1], -line[0]])
+    below = below if below[1] < 0.0 else -below
+    flat = points[..., [0, 2]] - asis[[0, 2]]
+    return flat @ line, flat @ below
 
 
 def at_ligament(body: Body, nerve: str, side: str = "left") -> Array:
@@ -164,16 +220,8 @@ def ligament_to_end(body: Body, nerve: str, side: str = "left") -> float:
 
 
 def ligament_sag(body: Body, side: str = "left") -> float:
-    """How far the ligament bows below the straight line from ASIS to tubercle, mm: its middle, seen from in front."""
-    asis, tubercle = body.landmarks[f"asis_{side}"], body.landmarks[f"pubic_tubercle_{side}"]
-    line = (tubercle - asis)[[0, 2]] / np.linalg.norm((tubercle - asis)[[0, 2]])
-    below = np.array([-line[1], line[0]]) * (1.0 if side == "right" else -1.0)
-    below = below if below[1] < 0.0 else -below
-    flat = surface_of(body, f"inguinal_ligament_{side}").vertices[:, [0, 2]] - asis[[0, 2]]
-    along, off = flat @ line, flat @ below
-    length = float(np.linalg.norm((tubercle - asis)[[0, 2]]))
-    bins = np.clip((along / length * 12.0).astype(int), 0, 11)
-    return max(float(off[bins == b].min() + off[bins == b].max()) / 2.0 for b in range(2, 10) if (bins == b).any())
+    """How far the middle of the ligament bows below the straight line from ASIS to tubercle, mm, from in front."""
+    return float(ligament_middle(body, side)[1].max())
 
 
 def below_rib(body: Body, nerve: str, side: str = "left") -> float:
@@ -212,10 +260,3 @@ def obturator_exit(body: Body, landmark: str, side: str = "left", towards: str =
 def course_length(body: Body, nerve: str, side: str = "left") -> float:
     """Length of a nerve's trunk, mm."""
     return line_of(body, f"{nerve}_{side}").length
-
-
-def outer_border(body: Body, level: str, side: str = "left") -> float:
-    """Outer border of psoas, grown by what still counts as beside it, mm from the midline."""
-    from meshes.gauges.discs import psoas_border
-
-    return psoas_border(body, level, "outer", side) + BESIDE_PSOAS_MM

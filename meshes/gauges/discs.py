@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from meshes.body import Body
-from meshes.gauges.parts import AbsentError, cut, disc_frame, line_of, nearest_loop, outline_of, sign_of
+from meshes.gauges.parts import AbsentError, cut, disc_frame, line_of, nearest_loop, outline_of, sign_of, surface_of
 from meshes.gauges.sections import Section
 from meshes.gauges.space import UPRIGHT, through_plane
 from meshes.landmarks import Frame
@@ -43,14 +43,12 @@ def plexus_front_edge_down_to(body: Body, level: str, side: str = "left") -> flo
 
 
 def roots_front_edge(body: Body, side: str = "left") -> float:
-    """The foremost edge of the L2 to L4 rami, before they join, at any disc from L2-3 to L4-5, as a fraction."""
+    """The foremost point of the L2 to L4 rami, before they divide, as a fraction of the disc that each comes to."""
     found = []
-    for level in LEVELS_IN_PSOAS[1:]:
+    for root, level in zip(ROOTS, LEVELS_IN_PSOAS[1:], strict=True):
         outline = outline_of(body, level)
-        parts = [part for name in ROOTS for part in nerve_sections(body, f"{name}_ramus_{side}", level, side)]
-        found += [outline.fraction(point) for part in parts for point in part.points]
-    if not found:
-        raise AbsentError("no ramus of L2 to L4 crosses a disc's mid-plane.")
+        local = outline.frame.local(surface_of(body, f"{root}_ramus_{side}").vertices)
+        found.append(outline.fraction(local[int(np.argmin(local[:, 1])), :2]))
     return max(found)
 
 

@@ -13,15 +13,18 @@ import numpy as np
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.gauges.parts import disc_frame, sign_of, snapped, surface_of
-from meshes.gauges.space import Depth, angle_deg, nearest
+from meshes.gauges.space import Depth, angle_deg
 from meshes.landmarks import Frame
 from meshes.spine import body_wedge_deg
 from meshes.structures import SIDES
+from meshes.surfaces import Surface
 
 #: The tubercle is the foremost point of the pubis this far from the midline, mm: the series' own definition.
 _TUBERCLE_MM = (18.0, 34.0)
 #: Within this of its landmark the surface is searched for the ASIS, mm.
 _ASIS_REACH_MM = 15.0
+#: Surfaces closer than this lie against each other, mm: the gap that solids keep, and half a grid step of each.
+_TOUCHING_MM = 3.0
 
 
 def app(body: Body) -> Frame:
@@ -140,15 +143,29 @@ def asis_psis_tilt(body: Body, side: str = "left") -> float:
 
 
 def rib_length(body: Body, rib: str, side: str = "left") -> float:
-    """Length of a rib along the bone, mm: through the middles of slices across its chord."""
-    vertices = surface_of(body, f"{rib}_{side}").vertices
-    middle = vertices - vertices.mean(axis=0)
-    axis = np.linalg.svd(middle, full_matrices=False)[2][0]
-    along = middle @ axis
-    edges = np.linspace(along.min(), along.max(), 25)
+    """Length of a rib along the bone, mm: through the middles of slices that are equally far from its head."""
+    surface = surface_of(body, f"{rib}_{side}")
+    vertices, along = surface.vertices, _along_surface(surface, body.landmarks[f"{rib}_head_{side}"])
+    edges = np.linspace(0.0, along.max(), 25)
     slices = [vertices[(along >= a) & (along <= b)].mean(axis=0) for a, b in pairwise(edges)]
     chain = np.array([vertices[along.argmin()], *slices[1:-1], vertices[along.argmax()]])
     return float(np.linalg.norm(np.diff(chain, axis=0), axis=1).sum())
+
+
+def _along_surface(surface: Surface, start: Array) -> Array:
+    """Shortest ways (v,), mm, along the edges of a surface from the end of it that lies towards `start`."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import dijkstra
+
+    edges = np.concatenate([surface.faces[:, [0, 1]], surface.faces[:, [1, 2]], surface.faces[:, [2, 0]]])
+    length = np.linalg.norm(surface.vertices[edges[:, 0]] - surface.vertices[edges[:, 1]], axis=1)
+    count = len(surface.vertices)
+    graph = csr_array((length, (edges[:, 0], edges[:, 1])), shape=(count, count))
+    # The far end of the bone is the vertex furthest from the start; the near end is the one furthest from that.
+    far = int(np.argmax(np.linalg.norm(surface.vertices - start, axis=1)))
+    near = int(np.argmax(dijkstra(graph, indices=far)))
+    out: Array = dijkstra(graph, indices=near)
+    return out
 
 
 def rib_angle(body: Body, rib: str, side: str = "left") -> float:
@@ -163,12 +180,14 @@ def ribs_above_crest(body: Body, side: str = "left") -> float:
     return float(min(ribs) - surface_of(body, f"hip_{side}").vertices[:, 2].max())
 
 
-def quadratus_attachment(body: Body, bone: str, side: str = "left") -> float:
-    """Distance from the midline, mm, of the middle of quadratus' surface where it lies against a bone."""
+def quadratus_attachment(body: Body, to: str, side: str = "left") -> float:
+    """Distance from the midline, mm, of the middle of quadratus' surface where it lies against what it attaches to.
+
+    to : ids without their side, joined by + (the crest and the iliolumbar ligament, or the rib)
+    """
     muscle = surface_of(body, f"quadratus_lumborum_{side}").vertices
-    touching = muscle[Depth(surface_of(body, f"{bone}_{side}"))(muscle) < 3.0]
-    if not len(touching):
-        touching = muscle[[nearest(muscle, surface_of(body, f"{bone}_{side}").vertices)[0]]]
+    depth = Depth(*(surface_of(body, f"{name}_{side}") for name in to.split("+")))(muscle)
+    touching = muscle[depth < max(_TOUCHING_MM, float(depth.min()))]
     return float(np.mean(sign_of(side) * touching[:, 0]))
 
 

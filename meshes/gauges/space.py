@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,8 +28,17 @@ class Depth:
         out: Array = np.min([_evaluate(part, flat) for part in self._parts], axis=0).reshape(points.shape[:-1])
         return out
 
+    def nearest(self, points: Array) -> Array:
+        """The nearest points (n, 3), mm, on the first of the surfaces."""
+        found = np.empty((len(points), 3))
+        for row, point in enumerate(np.ascontiguousarray(points)):
+            closest = [0.0, 0.0, 0.0]
+            self._parts[0].EvaluateFunctionAndGetClosestPoint(point.tolist(), closest)
+            found[row] = closest
+        return found
 
-def _implicit(surface: Surface) -> object:
+
+def _implicit(surface: Surface) -> Any:
     from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
     from vtkmodules.vtkCommonCore import vtkPoints
     from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
@@ -48,12 +58,12 @@ def _implicit(surface: Surface) -> object:
     return distance
 
 
-def _evaluate(distance: object, points: Array) -> Array:
+def _evaluate(distance: Any, points: Array) -> Array:
     from vtkmodules.util.numpy_support import numpy_to_vtk, vtk_to_numpy
     from vtkmodules.vtkCommonCore import vtkDoubleArray
 
     out = vtkDoubleArray()
-    distance.FunctionValue(numpy_to_vtk(points, deep=True), out)  # type: ignore[attr-defined]  # vtk types are Any
+    distance.FunctionValue(numpy_to_vtk(points, deep=True), out)
     result: Array = np.asarray(vtk_to_numpy(out), dtype=np.float64).copy()
     return result
 

@@ -70,11 +70,12 @@ def canal_depth(body: Body, vertebra: str) -> float:
     """Least depth of the canal in the midline, from the body to the lamina, mm."""
     frame, surface = _frame(body, vertebra), surface_of(body, vertebra)
     depths = []
-    for height in np.arange(-12.0, 12.0, 1.0):
+    reach = 0.6 * body_height(body, vertebra, "posterior") / 2.0
+    for height in np.arange(-reach, reach, 1.0):
         walls = section(surface, _lifted(frame, float(height))).across(0, 0.0)
-        behind = walls[walls > 0.0]
-        if len(behind) >= 2 and behind[1] - behind[0] < 30.0:
-            depths.append(float(behind[1] - behind[0]))
+        # From front to back: in and out of the body, then in and out of lamina and spinous process.
+        if len(walls) >= 4 and walls[0] < 0.0 < walls[1]:
+            depths.append(float(walls[2] - walls[1]))
     if not depths:
         raise AbsentError(f"{vertebra}: no lamina behind the body.")
     return min(depths)

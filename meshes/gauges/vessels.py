@@ -7,8 +7,9 @@ import numpy as np
 from meshes.body import Body
 from meshes.gauges.parts import level_coordinate, line_of, sign_of, surface_of
 from meshes.gauges.sections import section
-from meshes.gauges.space import UPRIGHT
+from meshes.gauges.space import UPRIGHT, Depth
 from meshes.landmarks import Frame
+from meshes.nearby import crossings
 
 
 def bore(body: Body, vessel: str, landmark: str) -> float:
@@ -25,12 +26,14 @@ def ends_in(body: Body, vessel: str, vertebra: str) -> float:
 
 
 def wall_thickness(body: Body, muscle: str, side: str = "left") -> float:
-    """Thickness, mm, of a flat muscle in the side line, half way between rib and crest."""
-    crest, rib = body.landmarks[f"iliac_crest_top_{side}"], body.landmarks[f"rib_11_tip_{side}"]
-    level = Frame(np.array([0.0, crest[1], (crest[2] + rib[2]) / 2.0]), UPRIGHT.axes)
-    walls = section(surface_of(body, f"{muscle}_{side}"), level).across(1, 0.0)
-    outer = np.sort(sign_of(side) * walls[sign_of(side) * walls > 40.0])
-    return float(outer[-1] - outer[-2])
+    """Thickness, mm, of a flat muscle in the side line, half way between rib and crest: across its own plane."""
+    crest, rib = body.landmarks[f"iliac_tubercle_{side}"], body.landmarks[f"rib_11_tip_{side}"]
+    level = np.array([0.0, crest[1], (crest[2] + rib[2]) / 2.0])
+    surface = surface_of(body, f"{muscle}_{side}")
+    depth, _ = crossings(surface, level, np.array([sign_of(side), 0.0, 0.0]))
+    outer, inner = float(depth[-1]), float(depth[-2])
+    across = level + np.linspace(inner, outer, 21)[:, None] * np.array([sign_of(side), 0.0, 0.0])
+    return -2.0 * float(Depth(surface)(across).min())
 
 
 def thicker_than(body: Body, muscle: str, other: str, side: str = "left") -> float:
