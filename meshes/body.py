@@ -5,7 +5,7 @@ tables -> landmarks -> solids and courses (the reference body) -> carried to the
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
@@ -88,6 +88,16 @@ def _fallen(structure: Structure, surface: Surface, specimen: Specimen) -> Surfa
     return surface if not forward else surface.moved(surface.vertices + np.array([0.0, -forward, 0.0]))
 
 
+def _followed(structure: Structure, line: Centreline, specimen: Specimen) -> Centreline:
+    """A tube that hangs on a viscus follows it at its start, and no more from a share of its length on."""
+    fall = viscera_forward_mm(specimen)
+    forward = fall.get(structure.id.removesuffix("_left").removesuffix("_right"))
+    if not forward:
+        return line
+    fade = np.clip(1.0 - line.arc / (fall["ureter_follows_to"] * line.length), 0.0, 1.0)
+    return line.moved(line.points - (forward * fade * fade * (3.0 - 2.0 * fade))[:, None] * np.array([0.0, 1.0, 0.0]))
+
+
 def _sides(solid: RefSolid) -> Iterator[tuple[Structure, Surface]]:
     yield solid.structure, solid.surface
     if solid.paired:
@@ -109,7 +119,8 @@ def _courses(ref: Reference, specimen: Specimen, soft: Warp) -> list[tuple[Struc
         if side == "right":
             points = points * MIRROR
         structure = other(course.structure) if side == "right" else course.structure
-        out.append((structure, course.line.moved(soft(points))))
+        moved = course.line.moved(soft(points))
+        out.append((structure, _followed(structure, moved, specimen)))
     return out
 
 
@@ -148,7 +159,8 @@ def _packed(body: Body) -> tuple[dict[str, Any], store.Arrays]:
         else:
             arrays[f"v{i}"] = body.surfaces[name].vertices.astype(np.float32)
             arrays[f"f{i}"] = body.surfaces[name].faces
-    return {"structures": [asdict(s) for s in body.structures.values()]}, arrays
+    flat = {name: line.flat for name, line in body.centrelines.items()}
+    return {"structures": [asdict(s) for s in body.structures.values()], "flat": flat}, arrays
 
 
 def _unpacked(specimen: Specimen, words: dict[str, Any], arrays: store.Arrays) -> Body:
@@ -157,12 +169,12 @@ def _unpacked(specimen: Specimen, words: dict[str, Any], arrays: store.Arrays) -
     lines: dict[str, Centreline] = {}
     for i, name in enumerate(structures):
         if f"c{i}" in arrays:
-            lines[name] = _line(arrays[f"c{i}"])
+            lines[name] = _line(arrays[f"c{i}"], words["flat"][name])
         else:
             surfaces[name] = Surface(arrays[f"v{i}"].astype(np.float64), arrays[f"f{i}"])
     surfaces |= tubes(lines)
     return Body(specimen, landmarks_for(specimen), structures, {n: surfaces[n] for n in structures}, lines)
 
 
-def _line(rows: Array) -> Centreline:
-    return Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]))
+def _line(rows: Array, flat: Sequence[bool]) -> Centreline:
+    return Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]), (flat[0], flat[1]))

@@ -30,7 +30,7 @@ from meshes.solidtable import filled
 from meshes.spine import spine_table
 from meshes.structures import DISSECTION, KINDS, Structure
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
-from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, INSIDE_PARENT_MM
+from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
@@ -182,6 +182,17 @@ def draw_course(course: Course, way: Sequence[Waypoint], parent: Centreline | No
     nearest = [int(np.argmin(np.linalg.norm(line.points - w.point, axis=1))) for w in way]
     before = np.searchsorted(np.maximum.accumulate(np.array(nearest, dtype=int)), np.arange(samples), side="right") - 1
     return Drawn(line, before, way, parent is not None, target is not None)
+
+
+def cut_at_ends(line: Centreline, ends: Mapping[str, float]) -> Centreline:
+    """The line cut flat where it leaves the body: within a few millimetres of the heights top_mm and bottom_mm."""
+    points, flat = line.points.copy(), [False, False]
+    for i, row in enumerate((0, -1)):
+        for height in (ends["top_mm"], ends["bottom_mm"]):
+            if abs(points[row, 2] - height) < END_REACH_MM:
+                points[row, 2], flat[i] = height, True
+    points[:, 2] = np.clip(points[:, 2], ends["bottom_mm"], ends["top_mm"])
+    return Centreline(points, line.radius.copy(), (flat[0], flat[1]))
 
 
 def order(courses: Mapping[str, Course]) -> list[str]:

@@ -22,10 +22,12 @@ class Centreline:
     points : (m, 3) float, mm, from the spine outwards
     radius : (m,) float, mm; of the circle of equal area where the structure is flat
     arc    : (m,) float, mm, length along the line from its start
+    flat   : whether the tube's start and end are cut flat, as where it leaves the body; else they are round
     """
 
     points: Array
     radius: Array
+    flat: tuple[bool, bool] = (False, False)
     arc: Array = field(init=False)
 
     def __post_init__(self) -> None:
@@ -45,7 +47,7 @@ class Centreline:
 
     def moved(self, points: Array) -> Centreline:
         """The same line and radius on other points (m, 3)."""
-        return Centreline(np.ascontiguousarray(points), self.radius.copy())
+        return Centreline(np.ascontiguousarray(points), self.radius.copy(), self.flat)
 
     def mirrored(self) -> Centreline:
         """The line of the other side (x changes sign)."""

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from meshes import store
-from meshes.courses import Course, draw_course, order, read_courses
+from meshes.courses import Course, cut_at_ends, draw_course, order, read_courses
 from meshes.curves import Array, Centreline
 from meshes.errors import FurcalError
 from meshes.fields import Field
@@ -149,7 +149,7 @@ def _settled_courses(courses: Mapping[str, Course], around: Surroundings) -> lis
             target = _usual(done, course.target, when)
             way = course.when.get(when, course.way)
             drawn = draw_course(course, way, parent, target)
-            line = settle(drawn, around, name)
+            line = cut_at_ends(settle(drawn, around, name), ends())
             done[name, when] = line
             out.append(RefCourse(course.structure, course.paired, when, course.variant, line, _in_psoas(line, around)))
     return out
@@ -188,6 +188,7 @@ def _packed(built: Reference) -> tuple[dict[str, Any], store.Arrays]:
         arrays[f"s{i}v"], arrays[f"s{i}f"] = s.surface.vertices.astype(np.float32), s.surface.faces
     for i, c in enumerate(built.courses):
         entry = {"structure": asdict(c.structure), "paired": c.paired, "when": c.when, "variant": c.variant}
+        entry["flat"] = c.line.flat
         words["courses"].append(entry)
         arrays[f"c{i}"] = np.column_stack([c.line.points, c.line.radius, c.in_psoas])
     return words, arrays
@@ -204,6 +205,6 @@ def _unpacked(words: dict[str, Any], arrays: store.Arrays) -> Reference:
     courses = []
     for i, w in enumerate(words["courses"]):
         rows = arrays[f"c{i}"]
-        line = Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]))
+        line = Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]), tuple(w["flat"]))
         courses.append(RefCourse(Structure(**w["structure"]), w["paired"], w["when"], w["variant"], line, rows[:, 4]))
     return Reference(solids, tuple(courses))

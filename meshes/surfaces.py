@@ -66,7 +66,7 @@ def tube(line: Centreline, sides: int = 12, cap_rings: int = 3) -> Surface:
 
 
 def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) -> dict[str, Surface]:
-    """Watertight tubes with half-ball ends, one per centreline (id -> Centreline, mm), all in one go.
+    """Watertight tubes, one per centreline (id -> Centreline, mm), all in one go; ends are half balls or flat.
 
     Rings stand across the line in rotation-minimising frames; nothing has to be merged afterwards.
     """
@@ -75,7 +75,8 @@ def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) 
     counts = np.array([len(line.radius) for line in lines.values()])
     points = np.stack([_padded(line.points, counts.max()) for line in lines.values()])
     radius = np.stack([_padded(line.radius, counts.max()) for line in lines.values()])
-    rings, poles = _rings(points, radius, sides, cap_rings)
+    bulge = 1.0 - np.array([line.flat for line in lines.values()], dtype=np.float64)
+    rings, poles = _rings(points, radius, bulge, sides, cap_rings)
     out = {}
     for i, (name, count) in enumerate(zip(lines, counts, strict=True)):
         own = np.concatenate([rings[i, : cap_rings - 1 + count], rings[i, rings.shape[1] - cap_rings + 1 :]])
@@ -89,8 +90,8 @@ def _padded(rows: Array, count: int) -> Array:
     return np.concatenate([rows, np.repeat(rows[-1:], count - len(rows), axis=0)])
 
 
-def _rings(points: Array, radius: Array, sides: int, cap_rings: int) -> tuple[Array, Array]:
-    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3)."""
+def _rings(points: Array, radius: Array, bulge: Array, sides: int, cap_rings: int) -> tuple[Array, Array]:
+    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3); bulge (t, 2) is 0 for flat ends."""
     tangents, normals, binormals = frames(points)
     angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
     cross = np.cos(angle)[:, None] * normals[:, :, None] + np.sin(angle)[:, None] * binormals[:, :, None]
@@ -98,14 +99,15 @@ def _rings(points: Array, radius: Array, sides: int, cap_rings: int) -> tuple[Ar
     cap = np.linspace(0.0, np.pi / 2.0, cap_rings + 1)[1:-1]
 
     def half_ball(end: int, outwards: float) -> Array:
-        reach = outwards * np.sin(cap)[None, :, None, None] * tangents[:, None, None, end]
+        ahead = outwards * bulge[:, end, None] * tangents[:, end]
+        reach = np.sin(cap)[None, :, None, None] * ahead[:, None, None]
         wide = np.cos(cap)[None, :, None, None] * cross[:, None, end]
         out: Array = points[:, None, None, end] + radius[:, None, None, None, end] * (reach + wide)
         return out
 
     rings = np.concatenate([half_ball(0, -1.0)[:, ::-1], body, half_ball(-1, 1.0)], axis=1)
-    south = points[:, 0] - radius[:, :1] * tangents[:, 0]
-    north = points[:, -1] + radius[:, -1:] * tangents[:, -1]
+    south = points[:, 0] - bulge[:, :1] * radius[:, :1] * tangents[:, 0]
+    north = points[:, -1] + bulge[:, 1:] * radius[:, -1:] * tangents[:, -1]
     return rings, np.stack([south, north], axis=1)
 
 
