@@ -154,7 +154,22 @@ def _dense_net(net: Array) -> Array:
     along = max(float(np.linalg.norm(np.diff(net[:, j, :3], axis=0), axis=1).sum()) for j in range(net.shape[1]))
     rows = np.stack([spline(row, _samples(across, radius)) for row in net])
     columns = [spline(rows[:, j], _samples(along, radius)) for j in range(rows.shape[1])]
-    return np.concatenate(columns)
+    return _thinned(np.stack(columns))
+
+
+def _thinned(dense: Array) -> Array:
+    """Balls (n, 4) of a dense net (r, c, 4), without those that bigger neighbours make needless.
+
+    The net is as close as its thinnest place asks for; where it is thick every 2nd, 4th .. ball is close enough.
+    """
+    step = max(float(np.linalg.norm(np.diff(dense[..., :3], axis=k), axis=-1).max()) for k in (0, 1))
+    spare = BALL_SPACING * np.maximum(dense[..., 3], 0.1) / max(step, 1e-9)
+    stride = 2 ** np.floor(np.log2(np.maximum(spare, 1.0))).astype(int)
+    i, j = np.indices(stride.shape)
+    last = [n - 1 for n in stride.shape]
+    keep = ((i % stride == 0) | (i == last[0])) & ((j % stride == 0) | (j == last[1]))
+    out: Array = dense[keep]
+    return out
 
 
 def _loft(row: Table, landmarks: Landmarks, where: str, read: Reader) -> Loft:
