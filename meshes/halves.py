@@ -27,12 +27,19 @@ def symmetric_surface(half: Field, smooth_passes: int = 20, keep_share: float = 
     count = len(left.vertices)
     vertices = smooth.vertices[:count].copy()
     vertices[left.vertices[:, 0] == 0.0, 0] = 0.0
-    thin = as_surface(thinned(_as_poly(Surface(vertices, left.faces.copy())), keep_share, MIDPLANE_WEIGHT))
-    vertices, faces = thin.vertices.copy(), thin.faces.copy()
-    rim = _open_edges(faces)
-    vertices[np.unique(rim), 0] = 0.0
-    vertices, faces = _without_chords(vertices, faces)
-    return reflected(vertices, faces)
+    fine = _as_poly(Surface(vertices, left.faces.copy()))
+    while True:  # thinning may pinch a thin plate shut: then less of it is done
+        surface = _reflected_thin(as_surface(thinned(fine, keep_share, MIDPLANE_WEIGHT)))
+        if keep_share >= 1.0 or surface.is_closed():
+            return surface
+        keep_share *= 1.2
+
+
+def _reflected_thin(thin: Surface) -> Surface:
+    """A thinned left half, its open edge back on the midplane, with its mirror image."""
+    vertices = thin.vertices.copy()
+    vertices[np.unique(_open_edges(thin.faces)), 0] = 0.0
+    return reflected(*_without_chords(vertices, thin.faces.copy()))
 
 
 def reflected(vertices: Array, faces: Faces) -> Surface:
