@@ -114,7 +114,7 @@ def _courses(ref: Reference, specimen: Specimen, soft: Warp) -> list[tuple[Struc
     out = []
     for course, side in _present(ref, specimen):
         points = course.line.points
-        if course.structure.group in ("plexus", "root"):
+        if course.structure.kind == "nerve":
             points = forward_shift(points, course.in_psoas, forward, reference_landmarks())
         if side == "right":
             points = points * MIRROR

@@ -175,8 +175,8 @@ def _in_psoas(line: Centreline, around: Surroundings) -> Array:
 
     if "psoas_major" not in around.solids:
         return np.zeros(len(line.points))
-    depth = -around.solids["psoas_major"].at(line.points) - line.radius
-    out: Array = gaussian_filter1d(np.clip(depth / 3.0, 0.0, 1.0), 4.0, mode="nearest")
+    depth = -around.solids["psoas_major"].at(line.points)
+    out: Array = gaussian_filter1d(np.clip(depth / line.radius, 0.0, 1.0), 2.0, mode="nearest")
     return out
 
 
