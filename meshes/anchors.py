@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from meshes.curves import Array
-from meshes.errors import FurcalError
+from meshes.errors import FurcalError, shown, unknown_word
 from meshes.landmarks import Landmarks
 from meshes.tables import Table, number
 
@@ -52,22 +52,28 @@ def left_name(name: str, landmarks: Landmarks, where: str) -> str:
     paired = f"{name}_left"
     if name not in landmarks.points and paired in landmarks.points:
         return paired
-    try:
-        landmarks[name]
-    except FurcalError as error:
-        raise FurcalError(f"{where}: {error}") from None
+    if name not in landmarks.points:
+        bare = (known.removesuffix("_left") for known in landmarks.points if not known.endswith("_right"))
+        raise unknown_word(name, bare, "landmark", where)
     return name
 
 
 def _base(row: Table, landmarks: Landmarks, where: str, read: Reader) -> tuple[Array, str]:
+    if ("at" in row) == ("between" in row):
+        raise FurcalError(f"{where}: name a landmark with 'at' or two with 'between'.")
     if "at" in row:
+        if "share" in row:
+            raise FurcalError(f"{where}: 'share' goes with 'between', not with 'at'.")
         name = left_name(str(row["at"]), landmarks, where)
         return landmarks[name], name
-    if "between" in row:
-        first, second = (left_name(str(n), landmarks, where) for n in row["between"])
-        share = read(row.get("share", 0.5), f"{where}, share")
-        return landmarks[first] * (1.0 - share) + landmarks[second] * share, first
-    raise FurcalError(f"{where}: name a landmark with 'at' or two with 'between'.")
+    if "fraction" in row:
+        raise FurcalError(f"{where}: 'fraction' goes with the centre of a disc, not with 'between'.")
+    pair = row["between"]
+    if not isinstance(pair, list) or len(pair) != 2:
+        raise FurcalError(f"{where}: 'between' takes two landmarks, found {shown(pair)}.")
+    first, second = (left_name(str(n), landmarks, where) for n in pair)
+    share = read(row.get("share", 0.5), f"{where}, share")
+    return landmarks[first] * (1.0 - share) + landmarks[second] * share, first
 
 
 def _along_disc(name: str, fraction: float, landmarks: Landmarks, where: str) -> Array:

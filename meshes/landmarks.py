@@ -103,12 +103,15 @@ def place_landmarks(
 @cache
 def landmark_rows() -> tuple[Row, ...]:
     """Every landmark: those of the vertebrae and discs, and `landmarks.csv`; paired ones on both sides."""
-    rows = [*_spine_rows(), *_table_rows()]
-    names = [row.name for row in rows]
-    for name in names:
-        if names.count(name) > 1:
-            raise FurcalError(f"landmarks.csv: {name} stands twice.")
-    return tuple(rows)
+    rows: dict[str, Row] = {}
+    for row in (*_spine_rows(), *_table_rows()):
+        if row.name in rows:
+            raise FurcalError(f"landmarks.csv: {row.name} stands twice.")
+        rows[row.name] = row
+    for row in rows.values():
+        if row.grows_from and row.grows_from not in rows:
+            raise unknown_word(row.grows_from, rows, "landmark", f"landmarks.csv, {row.name}, grows_from")
+    return tuple(rows.values())
 
 
 def _both(name: str, frame: str, local: Array, grows: str, source: str) -> list[Row]:
