@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -26,18 +24,9 @@ from meshes.tables import (
     require,
     source_keys,
 )
+from tests.meshes.refusals import refused
 
 COLUMNS = ("name", "lateral_mm", "note")
-
-
-def refused(call: Callable[..., object], *given: Any) -> str:
-    """What is said when a call is refused; one line that ends with a stop."""
-    with pytest.raises(FurcalError) as caught:
-        call(*given)
-    said = str(caught.value)
-    assert len(said.splitlines()) == 1
-    assert said.endswith(".")
-    return said
 
 
 def written(folder: Path, text: str | bytes) -> Path:
