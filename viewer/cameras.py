@@ -54,6 +54,16 @@ class Eye:
         right = _unit(np.cross(self.up, towards))
         return right, np.cross(towards, right), towards
 
+    def is_close(self, other: Eye) -> bool:
+        """Whether two eyes see the same, but for rounding."""
+        return (
+            self.parallel == other.parallel
+            and bool(np.allclose(self.position, other.position, atol=1e-6))
+            and bool(np.allclose(self.focus, other.focus, atol=1e-6))
+            and bool(np.allclose(self.up, other.up, atol=1e-9))
+            and abs(self.half_height_mm - other.half_height_mm) < 1e-6
+        )
+
 
 @dataclass(frozen=True)
 class Region:

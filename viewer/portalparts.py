@@ -50,6 +50,7 @@ class PortalParts:
         self._actors: list[vtkActor] = []
         self._shown: Marks | None = None
         self._theme: Theme | None = None
+        self._depth: vtkActor | None = None
 
     def show(self, marks: Marks | None, lines: Mapping[str, Centreline], theme: Theme) -> None:
         """Draw the portal of `marks`, or none."""
@@ -61,6 +62,18 @@ class PortalParts:
         for actor in self._actors:
             self._renderer.AddActor(actor)
         self._shown, self._theme = marks, theme
+        self.mark_depth(-1.0)
+
+    def mark_depth(self, depth_mm: float) -> None:
+        """A ring across the channel at a depth from the skin, mm; below 0, or without a portal, none."""
+        if self._depth is not None:
+            self._renderer.RemoveActor(self._depth)
+            self._depth = None
+        if depth_mm >= 0.0 and self._shown is not None and self._theme is not None:
+            portal = self._shown.portal
+            here = portal.entry_mm + portal.direction * depth_mm
+            self._depth = _actor(ring(here, portal.direction, portal.radius_mm, RING_MM), self._theme.text)
+            self._renderer.AddActor(self._depth)
 
     @property
     def glassy(self) -> list[vtkActor]:

@@ -85,6 +85,10 @@ class Scene:
                 del self._parts[name]
                 self.looks.pop(name, None)
 
+    def mark_depth(self, depth_mm: float) -> None:
+        """A ring in the portal at a depth from the skin, mm; below 0 takes it away."""
+        self._portal.mark_depth(depth_mm)
+
     def set_moving(self, moving: bool) -> None:
         """Light copies and bare edges while something moves, everything at its best when it rests."""
         if moving == self._moving:

@@ -1,0 +1,90 @@
+"""Every action of the window in one table: its words, its keys, its place in the menus, and what it calls."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lessons.view import COLOURINGS
+from meshes.structures import LEVELS
+from viewer.picture import VIEW_WORDS
+
+
+@dataclass(frozen=True)
+class Action:
+    """One action.
+
+    menu   : the menu it is listed in
+    says   : its words
+    keys   : key sequences, as Qt writes them; the first is shown
+    calls  : name of the window's method
+    gives  : what the method is called with, if anything
+    toggle : it has a state that can be on or off
+    bar    : its short words on the tool bar; empty leaves it out
+    """
+
+    menu: str
+    says: str
+    keys: tuple[str, ...]
+    calls: str
+    gives: str = ""
+    toggle: bool = False
+    bar: str = ""
+
+    @property
+    def name(self) -> str:
+        """What tests and the tool bar find it by."""
+        return f"{self.calls} {self.gives}".strip()
+
+
+VIEW_KEYS = {
+    "home": "H", "front": "F", "back": "B", "left": "L", "right": "R", "side_lying": "S", "portal": "P",
+}  # fmt: skip
+VIEW_BAR = {
+    "home": "Home", "front": "Front", "back": "Back", "left": "Left", "right": "Right",
+    "side_lying": "Side-lying", "portal": "Down the portal",
+}  # fmt: skip
+COLOURING_WORDS = {
+    "print": "Nerves as in print",
+    "by_nerve": "By nerve",
+    "by_root": "By root",
+    "by_division": "By division",
+}
+
+ACTIONS: tuple[Action, ...] = (
+    Action("&File", "&Open specimen...", ("Ctrl+O",), "open_specimen"),
+    Action("&File", "Specimen &Alder (the average adult)", (), "use_alder"),
+    Action("&File", "&Save picture...", ("Ctrl+S",), "save_picture"),
+    Action("&File", "&Copy picture", ("Ctrl+C",), "copy_picture"),
+    Action("&File", "&Quit", ("Ctrl+Q",), "close"),
+    Action("&Edit", "&Undo", ("Ctrl+Z",), "undo", bar="Undo"),
+    Action("&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo", bar="Redo"),
+    *(
+        Action("&View", VIEW_WORDS[name], (key,), "see_from", name, bar=VIEW_BAR[name])
+        for name, key in VIEW_KEYS.items()
+    ),
+    Action("&View", "La&bels", ("T",), "toggle_labels", toggle=True, bar="Labels"),
+    Action("&View", "&Perspective", ("O",), "toggle_perspective", toggle=True),
+    *(Action("&View", COLOURING_WORDS[c], (), "colour_nerves", c, toggle=True) for c in COLOURINGS),
+    Action("&View", "&Dark", ("Ctrl+D",), "toggle_dark", toggle=True, bar="Dark"),
+    Action("&View", "&Animated", (), "toggle_animated", toggle=True),
+    Action("&View", "&Whole screen", ("F11",), "toggle_whole_screen", toggle=True),
+    Action("&Dissection", "&Lift the next layer", ("]",), "lift", "1"),
+    Action("&Dissection", "&Put a layer back", ("[",), "lift", "-1"),
+    Action("&Dissection", "Outermost layer &glassy", ("G",), "toggle_outermost_glassy", toggle=True),
+    Action("&Dissection", "&Psoas glassy", ("Shift+G",), "toggle_psoas_glassy", toggle=True),
+    Action("&Dissection", "&Single structures of the layer...", ("Ctrl+L",), "show_layer_parts"),
+    Action("&Dissection", "&Nerves...", ("Ctrl+N",), "show_nerve_parts"),
+    Action("&Dissection", "Put &everything back by the handle", ("Ctrl+E",), "forget_states"),
+    Action("&Portal", "Portal &docked", ("D",), "toggle_portal", toggle=True, bar="Portal"),
+    *(
+        Action("&Portal", f"Dock at {level}", (f"Ctrl+{i}",), "dock_at", level)
+        for i, level in enumerate(LEVELS, start=1)
+    ),
+    Action("&Portal", "Other &side", ("X",), "switch_side"),
+    Action("&Portal", "To the &front by a quarter", (".",), "shift_portal", "0.25"),
+    Action("&Portal", "To the &back by a quarter", (",",), "shift_portal", "-0.25"),
+    Action("&Portal", "End &trace", ("Esc",), "end_trace"),
+    Action("&Help", "&Keys", ("F1",), "show_keys"),
+    Action("&Help", "&About furcal", (), "show_about"),
+)
+MENUS = tuple(dict.fromkeys(action.menu for action in ACTIONS))

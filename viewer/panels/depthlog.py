@@ -1,0 +1,191 @@
+"""The depth log: the layers along the portal's axis from skin to end, to scale in mm, with nerves near it."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from lessons.readout import CLOSE_MM
+from meshes.body import Body
+from meshes.contact import Contact, Docking
+from meshes.layers import Layer
+from viewer.actors import material, stem
+from viewer.palette import PRINT, RGB
+from viewer.panels.dress import colour, text_height, theme_of
+from viewer.seen import short_name
+
+#: Layers that are no structure of the body, by the start of their id.
+SPACES: dict[str, RGB] = {"fat": PRINT["fat"], "retroperitoneal": PRINT["fat"], "subcutaneous": PRINT["fat"]}
+SCALE_MM = (5, 10, 20, 50, 100)
+
+
+class DepthLog(QWidget):
+    """Reads from the skin at the left to the portal's end at the right, as the dissection does.
+
+    depth_pointed : mm under the mouse, or -1 when it leaves
+    """
+
+    depth_pointed = Signal(float)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setMouseTracking(True)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Depth log")
+        self._docking: Docking | None = None
+        self._body: Body | None = None
+        self._pointed = -1.0
+
+    def show_docking(self, docking: Docking | None, body: Body | None) -> None:
+        """Follow a docking on its body."""
+        self._docking, self._body = docking, body
+        self.setAccessibleDescription("; ".join(self.texts()) or "No portal docked.")
+        self.update()
+
+    def texts(self) -> list[str]:
+        """The log in words, from the skin inwards."""
+        if self._docking is None:
+            return []
+        layers = [f"{y.name} {y.from_mm:.0f} to {y.to_mm:.0f} mm" for y in self._axis_layers()]
+        return layers + [f"{short_name(c.structure)} near at {c.depth_mm:.0f} mm" for c in self._near()]
+
+    def sizeHint(self) -> QSize:
+        """Five lines of text high."""
+        return QSize(600, round(6.2 * text_height(self)))
+
+    def x_of(self, depth_mm: float) -> float:
+        """Pixel column of a depth."""
+        return self._margin + depth_mm / self._length * (self.width() - 2.0 * self._margin)
+
+    @property
+    def _margin(self) -> float:
+        return 0.8 * text_height(self)
+
+    @property
+    def _length(self) -> float:
+        return max(1.0, self._docking.portal.length_mm) if self._docking else 1.0
+
+    def _axis_layers(self) -> list[Layer]:
+        assert self._docking is not None
+        inside = [y for y in self._docking.layers if y.by == "axis" and y.from_mm < self._length]
+        return [y for y in inside if y.to_mm > y.from_mm]
+
+    def _near(self) -> list[Contact]:
+        assert self._docking is not None
+        near = [c for c in self._docking.nerves if c.clearance_mm <= CLOSE_MM]
+        return sorted(near, key=lambda c: c.clearance_mm)[:8]
+
+    # --- painting
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Nerve ticks above, layers in the middle, their names and the scale below."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        theme, text = theme_of(self), text_height(self)
+        if self._docking is None:
+            painter.setPen(colour(theme.quiet))
+            words = "Depth log: dock a portal to see the layers it passes, to scale."
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, words)
+            painter.end()
+            return
+        band = QRectF(0.0, 1.75 * text, self.width(), 1.7 * text)
+        self._paint_layers(painter, band)
+        self._paint_nerves(painter, band)
+        self._paint_scale(painter, band.bottom())
+        if 0.0 <= self._pointed <= self._length:
+            painter.setPen(QPen(colour(theme.accent), 2.0))
+            x = self.x_of(self._pointed)
+            painter.drawLine(QPointF(x, band.top() - 3.0), QPointF(x, band.bottom() + 3.0))
+        painter.end()
+
+    def _paint_layers(self, painter: QPainter, band: QRectF) -> None:
+        theme, metrics = theme_of(self), QFontMetricsF(self.font())
+        for layer in self._axis_layers():
+            left, right = self.x_of(layer.from_mm), self.x_of(min(layer.to_mm, self._length))
+            box = QRectF(left, band.top(), right - left, band.height())
+            fill = self._colour(layer)
+            painter.fillRect(box, colour(fill))
+            painter.setPen(QPen(colour(theme.line), 1.0))
+            painter.drawRect(box)
+            painter.setPen(colour((17, 23, 28) if _is_pale(fill) else (255, 255, 255)))
+            words = _first_fitting((layer.name, _initials(layer.name)), metrics, right - left - 6.0)
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+
+    def _paint_nerves(self, painter: QPainter, band: QRectF) -> None:
+        theme, text, metrics = theme_of(self), text_height(self), QFontMetricsF(self.font())
+        taken: list[tuple[float, float]] = []
+        for contact in self._near():
+            x = self.x_of(min(max(contact.depth_mm, 0.0), self._length))
+            ink = colour(theme.accent if contact.touched else theme.text)
+            painter.setPen(QPen(ink, 2.0))
+            painter.drawLine(QPointF(x, 1.1 * text), QPointF(x, band.top() + 0.4 * band.height()))
+            painter.setBrush(ink if contact.touched else Qt.BrushStyle.NoBrush)
+            painter.drawEllipse(QPointF(x, 1.2 * text), 0.24 * text, 0.24 * text)
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            words = short_name(contact.structure)
+            width = metrics.horizontalAdvance(words)
+            left = min(max(x - width / 2.0, 0.0), self.width() - width)
+            if all(left > b + 6.0 or left + width < a - 6.0 for a, b in taken):
+                taken.append((left, left + width))
+                painter.setPen(colour(theme.text))
+                painter.drawText(QPointF(left, 0.85 * text), words)
+
+    def _paint_scale(self, painter: QPainter, top: float) -> None:
+        theme, text = theme_of(self), text_height(self)
+        step = next((s for s in SCALE_MM if self.x_of(s) - self.x_of(0) > 3.5 * text), SCALE_MM[-1])
+        painter.setPen(colour(theme.quiet))
+        depth = 0
+        while depth <= self._length:
+            x = self.x_of(depth)
+            painter.drawLine(QPointF(x, top + 2.0), QPointF(x, top + 0.5 * text))
+            words = f"{depth} mm from the skin" if depth == 0 else f"{depth}"
+            align = Qt.AlignmentFlag.AlignLeft if depth == 0 else Qt.AlignmentFlag.AlignHCenter
+            left = x if depth == 0 else x - 40.0
+            painter.drawText(
+                QRectF(left, top + 0.5 * text, 20.0 * text if depth == 0 else 80.0, 1.3 * text), align, words
+            )
+            depth += step
+
+    def _colour(self, layer: Layer) -> RGB:
+        structure = self._body.structures.get(layer.id) if self._body else None
+        if structure is not None:
+            return PRINT[material(structure).colour]
+        return next((c for start, c in SPACES.items() if stem(layer.id).startswith(start)), PRINT["fat"])
+
+    # --- mouse
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Point at a depth."""
+        if self._docking is None:
+            return
+        span = max(1.0, self.width() - 2.0 * self._margin)
+        depth = (event.position().x() - self._margin) / span * self._length
+        self._point(depth if 0.0 <= depth <= self._length else -1.0)
+        here = [y for y in self._axis_layers() if y.from_mm <= depth <= y.to_mm]
+        self.setToolTip(f"{here[0].name}: {here[0].from_mm:.1f} to {here[0].to_mm:.1f} mm" if here else "")
+
+    def leaveEvent(self, event: object) -> None:
+        """Point at nothing."""
+        self._point(-1.0)
+
+    def _point(self, depth: float) -> None:
+        if depth != self._pointed:
+            self._pointed = depth
+            self.depth_pointed.emit(depth)
+            self.update()
+
+
+def _initials(name: str) -> str:
+    words = name.split()
+    return "".join(w[0].upper() for w in words) if len(words) > 1 else name[:2]
+
+
+def _first_fitting(choices: tuple[str, ...], metrics: QFontMetricsF, room: float) -> str:
+    return next((c for c in choices if metrics.horizontalAdvance(c) <= room), "")
+
+
+def _is_pale(fill: RGB) -> bool:
+    from viewer.palette import contrast
+
+    return contrast(fill, (17, 23, 28)) > contrast(fill, (255, 255, 255))

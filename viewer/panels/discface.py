@@ -1,0 +1,247 @@
+"""The disc face: the target disc as the portal meets it, its quarters, the nerves that cross it, and the portal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from lessons.view import Placement
+from meshes.body import Body
+from meshes.contact import Contact, Docking
+from meshes.curves import Array
+from meshes.outline import disc_outline
+from meshes.portal import QUARTERS, approaches, on_border
+from viewer.palette import PRINT
+from viewer.panels.dress import colour, text_height, theme_of
+from viewer.seen import short_name
+
+#: Nerves are drawn where they run within this of the plane of the portal's end, mm; beyond, they do not cross the disc.
+REACH_MM = 22.0
+#: Half of what the face shows to each side, mm.
+HALF_MM = 34.0
+SAMPLES = 41
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """What is seen from outside along the portal, head up: all points (n, 2), mm, to the right and up.
+
+    border : where the axis may end, one point for each of `ats`
+    disc   : the disc's silhouette
+    nerves : contact -> the stretches of its middle line near the disc, with half thickness (n, 3)
+    quarters : the three lines between the quarters, each (2, 2); only from the side
+    """
+
+    ats: Array
+    border: Array
+    disc: Array
+    nerves: tuple[tuple[Contact, Array], ...]
+    quarters: tuple[Array, ...]
+    centre: Array
+    ends: tuple[str, str]
+
+
+def face_of(body: Body, docking: Docking) -> Face:
+    """The face that a docking meets."""
+    portal = docking.portal
+    frame = body.landmarks.frames[portal.disc]
+    outwards = approaches()[portal.approach].outwards(portal.side)
+    right = np.cross(np.array([0.0, 0.0, 1.0]), outwards)
+
+    def flat(points: Array) -> Array:
+        local = np.atleast_2d(frame.local(points))
+        return np.stack([local @ right, local[:, 2]], axis=1)
+
+    def depth(points: Array) -> Array:
+        away: Array = frame.local(points) @ outwards
+        return away
+
+    outline = disc_outline(body.surfaces[portal.disc], frame)
+    ats = np.linspace(0.0, 1.0, SAMPLES)
+    border = flat(np.array([on_border(outline, portal.approach, portal.side, float(at))[0] for at in ats]))
+    level = float(depth(portal.border_mm))
+    nerves = []
+    for contact in docking.nerves:
+        line = body.centrelines[contact.id]
+        near = np.abs(depth(line.points) - level) < REACH_MM
+        stretch = np.column_stack([flat(line.points), line.radius])
+        stretch[~near] = np.nan
+        if near.sum() > 1:
+            nerves.append((contact, stretch))
+    quarters = _quarters(outline.back_mm, outline.front_mm, right, approaches()[portal.approach].rim == "side")
+    ends = _end_words(right)
+    return Face(ats, border, _hull(flat(body.surfaces[portal.disc].vertices)), tuple(nerves), quarters,
+                flat(portal.border_mm)[0], ends)  # fmt: skip
+
+
+def _quarters(back: float, front: float, right: Array, from_the_side: bool) -> tuple[Array, ...]:
+    if not from_the_side:
+        return ()
+    xs = [right[1] * (back + k / 4.0 * (front - back)) for k in (1, 2, 3)]
+    return tuple(np.array([[x, -1.0], [x, 1.0]]) for x in xs)
+
+
+def _end_words(right: Array) -> tuple[str, str]:
+    """What lies at the left and at the right of the face."""
+    if abs(right[1]) > abs(right[0]):
+        return ("front", "back") if right[1] > 0 else ("back", "front")
+    return ("right", "left") if right[0] > 0 else ("left", "right")
+
+
+def _hull(points: Array) -> Array:
+    """Convex outline of points (n, 2), in order."""
+    from scipy.spatial import ConvexHull
+
+    hull: Array = points[ConvexHull(points).vertices]
+    return hull
+
+
+class DiscFace(QWidget):
+    """Shows a docking's disc; its circle can be dragged along the disc.
+
+    at_dragged : the new position 0..1
+    """
+
+    at_dragged = Signal(float)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName("Disc face: the target disc, its quarters, the nerves and the portal")
+        self._face: Face | None = None
+        self._docking: Docking | None = None
+        self._dragging = False
+
+    def show_docking(self, docking: Docking | None, body: Body | None) -> None:
+        """Follow a docking on its body."""
+        if docking is not None and docking is self._docking:
+            return
+        self._docking = docking
+        self._face = None if docking is None or body is None else face_of(body, docking)
+        self.setVisible(self._face is not None)
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """About twelve lines of text high."""
+        return QSize(280, round(12.0 * text_height(self)))
+
+    # --- places
+
+    @property
+    def _scale(self) -> float:
+        return min(self.width(), 1.45 * self.height()) / (2.0 * HALF_MM)
+
+    def point(self, mm: Array) -> QPointF:
+        """Pixel of a point (2,) of the face, mm; the disc's middle is in the middle."""
+        assert self._face is not None
+        middle = self._face.disc.mean(axis=0)
+        x, y = (mm[:2] - middle) * self._scale
+        return QPointF(self.width() / 2.0 + x, self.height() / 2.0 - y)
+
+    def at_of(self, x: float) -> float:
+        """Position 0..1 whose axis ends nearest to a pixel column."""
+        assert self._face is not None
+        columns = [self.point(p).x() for p in self._face.border]
+        return float(self._face.ats[int(np.argmin(np.abs(np.array(columns) - x)))])
+
+    # --- painting
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Disc, quarters, nerves, portal, words."""
+        if self._face is None or self._docking is None:
+            return
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        theme = theme_of(self)
+        painter.setPen(QPen(colour(theme.line), 1.2))
+        painter.setBrush(colour(PRINT["disc"], 120))
+        painter.drawPolygon(QPolygonF([self.point(p) for p in self._face.disc]))
+        self._paint_quarters(painter)
+        for contact, stretch in self._face.nerves:
+            self._paint_nerve(painter, contact, stretch)
+        self._paint_portal(painter)
+        painter.setPen(colour(theme.quiet))
+        low = Qt.AlignmentFlag.AlignBottom
+        painter.drawText(self.rect(), low | Qt.AlignmentFlag.AlignLeft, self._face.ends[0])
+        painter.drawText(self.rect(), low | Qt.AlignmentFlag.AlignRight, self._face.ends[1])
+        painter.end()
+
+    def _paint_quarters(self, painter: QPainter) -> None:
+        assert self._face is not None
+        theme, text = theme_of(self), text_height(self)
+        low, high = self._face.disc[:, 1].min(), self._face.disc[:, 1].max()
+        painter.setPen(QPen(colour(theme.line), 1.0, Qt.PenStyle.DashLine))
+        for line in self._face.quarters:
+            painter.drawLine(self.point(np.array([line[0, 0], low])), self.point(np.array([line[0, 0], high])))
+        if not self._face.quarters:
+            return
+        xs = [line[0, 0] for line in self._face.quarters]
+        step = xs[1] - xs[0]
+        painter.setPen(colour(theme.quiet))
+        for name, x in zip(
+            QUARTERS, [xs[0] - step / 2, xs[0] + step / 2, xs[1] + step / 2, xs[2] + step / 2], strict=True
+        ):
+            spot = self.point(np.array([x, low]))
+            painter.drawText(QRectF(spot.x() - 30, spot.y() + 2, 60, 1.4 * text), Qt.AlignmentFlag.AlignHCenter, name)
+
+    def _paint_nerve(self, painter: QPainter, contact: Contact, stretch: Array) -> None:
+        theme = theme_of(self)
+        width = max(1.5, 2.0 * float(np.nanmean(stretch[:, 2])) * self._scale)
+        if contact.touched:
+            self._draw_line(painter, stretch, QPen(colour(theme.accent), width + 4.0))
+        self._draw_line(painter, stretch, QPen(colour(PRINT["nerve"]), width))
+        self._draw_line(painter, stretch, QPen(colour(theme.text, 150), 0.8))
+        inside = stretch[~np.isnan(stretch[:, 0])]
+        if contact.touched and len(inside):
+            painter.setPen(colour(theme.text))
+            painter.drawText(self.point(inside[len(inside) // 4]) + QPointF(8.0, 0.0), short_name(contact.structure))
+
+    def _draw_line(self, painter: QPainter, stretch: Array, pen: QPen) -> None:
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        painter.setPen(pen)
+        run: list[QPointF] = []
+        for row in [*stretch, np.full(3, np.nan)]:
+            if np.isnan(row[0]):
+                painter.drawPolyline(QPolygonF(run))
+                run = []
+            else:
+                run.append(self.point(row))
+
+    def _paint_portal(self, painter: QPainter) -> None:
+        assert self._face is not None
+        assert self._docking is not None
+        theme = theme_of(self)
+        reach = self._docking.portal.radius_mm * self._scale
+        painter.setPen(QPen(colour(theme.accent), 2.4))
+        painter.setBrush(colour(PRINT["portal"], 60))
+        centre = self.point(self._face.centre)
+        painter.drawEllipse(centre, reach, reach)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawLine(centre + QPointF(-4.0, 0.0), centre + QPointF(4.0, 0.0))
+        painter.drawLine(centre + QPointF(0.0, -4.0), centre + QPointF(0.0, 4.0))
+
+    # --- mouse
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Take the circle."""
+        self._dragging = self._face is not None
+        self.mouseMoveEvent(event)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Carry it along the disc."""
+        if self._dragging and self._face is not None:
+            self.at_dragged.emit(self.at_of(event.position().x()))
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Let go."""
+        self._dragging = False
+
+
+def moved_to(where: Placement, at: float) -> Placement:
+    """The same portal at another place of the disc."""
+    return replace(where, at=round(at, 3))

@@ -1,0 +1,36 @@
+"""One sentence over the field: what went wrong, until it is read or made good."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QToolButton, QWidget
+
+
+class Message(QFrame):
+    """Hidden while there is nothing to say."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("panel")
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.words.setAccessibleName("Message")
+        away = QToolButton()
+        away.setText("Close")
+        away.clicked.connect(lambda: self.tell(""))
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(12, 6, 8, 6)
+        mark = QLabel("!")
+        mark.setStyleSheet("font-weight: bold; font-size: 130%;")
+        layout.addWidget(mark)
+        layout.addWidget(self.words, 1)
+        layout.addWidget(away)
+        self.hide()
+
+    def tell(self, sentence: str) -> None:
+        """Say it; empty hides the message."""
+        words = sentence[:1].upper() + sentence[1:]
+        self.words.setText(words)
+        self.words.setAccessibleDescription(words)
+        self.setVisible(bool(words))
