@@ -46,10 +46,10 @@ def _implicit(surface: Surface) -> Any:
 
     points = vtkPoints()
     points.SetData(numpy_to_vtk(np.ascontiguousarray(surface.vertices), deep=True))
-    rows = np.empty((len(surface.faces), 4), dtype=np.int64)
-    rows[:, 0], rows[:, 1:] = 3, surface.faces
+    starts = np.arange(0, 3 * len(surface.faces) + 1, 3, dtype=np.int64)
+    corners = surface.faces.astype(np.int64).ravel()
     cells = vtkCellArray()
-    cells.SetCells(len(rows), numpy_to_vtkIdTypeArray(rows.ravel(), deep=True))
+    cells.SetData(numpy_to_vtkIdTypeArray(starts, deep=True), numpy_to_vtkIdTypeArray(corners, deep=True))
     data = vtkPolyData()
     data.SetPoints(points)
     data.SetPolys(cells)
