@@ -128,8 +128,9 @@ def test_a_specimen_that_is_no_text(tmp_path: Path) -> None:
 def test_an_output_folder_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     assert_refused(("body", "--out", str(tmp_path / "file")), "file", "name a folder")
-    assert_refused(("body", "--out", str(tmp_path / "file" / "under")), "file")
-    assert_refused(("body", "--out", "/proc/out"), "/proc")
+    assert_refused(("body", "--out", str(tmp_path / "file" / "under")), "file", "cannot be written")
+    assert_refused(("body", "--out", "/proc/out/alder"), "/proc cannot be written", "name another folder")
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
     assert_refused(("body", "--out", str(ROOT)), "other things than a body")
 
 

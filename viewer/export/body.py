@@ -33,6 +33,11 @@ def check_target(out: Path) -> Path:
         raise FurcalError(f"{out}: holds other things than a body written by furcal; name a new or an empty folder.")
     if target == Path.cwd():
         raise FurcalError(f"{out}: is the folder you are in, and it is replaced as a whole; name another.")
+    nearest = next(parent for parent in target.parents if parent.exists())
+    try:
+        Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=nearest)).rmdir()
+    except OSError as error:
+        raise FurcalError(f"{out}: {nearest} cannot be written ({error.strerror}); name another folder.") from None
     return target
 
 
