@@ -67,7 +67,7 @@ def from_table(table: Mapping[str, Any], where: str) -> Specimen:
     if given.get("table_break_deg") and given.get("posture", "side_lying") != "side_lying":
         raise FurcalError(f'{where}, table_break_deg: goes with posture = "side_lying" only.')
     if given.get("seed") is not None:
-        return replace(drawn(given["seed"]), **given)
+        return replace(drawn(given["seed"], given.get("sex", "")), **given)
     return Specimen(**{"name": Path(where).stem, **given})
 
 
@@ -130,13 +130,17 @@ _READ: dict[str, Callable[[object, str], Any]] = {
 }
 
 
-def drawn(seed: int) -> Specimen:
-    """A specimen drawn by seed: sex, stature, psoas bulk and variants as often as `variants.toml` says."""
+def drawn(seed: int, sex: str = "") -> Specimen:
+    """A specimen drawn by seed: sex, stature, psoas bulk and variants as often as `variants.toml` says.
+
+    sex : where it is known; the stature is drawn from its own
+    """
     import numpy as np
 
     draw = np.random.default_rng(seed)
     table = read_toml(ANATOMY / "variants.toml")
-    sex = SEXES[int(draw.integers(2))]
+    any_sex = SEXES[int(draw.integers(2))]
+    sex = sex or any_sex
     spread = table["spread"]
     stature = draw.normal(spread[f"{sex}_stature_mm"], spread["stature_sd_mm"])
     psoas = np.exp(draw.normal(0.0, spread["psoas_log_sd"]))
