@@ -32,18 +32,19 @@ def settle(drawn: Drawn, around: Surroundings, where: str) -> Centreline:
     """The course at rest. Its ends inside a parent or target do not move."""
     points, radius = drawn.line.points.copy(), drawn.line.radius
     hold = _holds(drawn)
+    step = drawn.line.length / (len(radius) - 1)
     stretches = list(_stretches(drawn, around, where))
     for _ in range(ROUNDS):
         push = np.zeros_like(points)
         for rows, solid, waypoint in stretches:
             push[rows] += _to_surface(points[rows], radius[rows], solid, waypoint)
         push += _from_bone(points, radius, around.hard)
-        points += _smooth(push, 1.5) * hold[:, None]
-        points = _relaxed(points, hold)
+        points += _smooth(push, 3.0 / step) * hold[:, None]
+        points = _relaxed(points, hold * _smooth((np.linalg.norm(push, axis=1) > 0.05).astype(np.float64), 4.0 / step))
     for rows, solid, waypoint in stretches:
         points[rows] += _to_surface(points[rows], radius[rows], solid, waypoint) * hold[rows, None]
-    points += _smooth(_from_bone(points, radius, around.hard), 0.8) * hold[:, None]
-    return drawn.line.moved(_smooth_line(points, hold))
+    points += _smooth(_from_bone(points, radius, around.hard), 1.6 / step) * hold[:, None]
+    return drawn.line.moved(_smooth_line(points, hold, 2.0 / step))
 
 
 def _holds(drawn: Drawn) -> Array:
@@ -118,8 +119,8 @@ def _relaxed(points: Array, hold: Array) -> Array:
     return out
 
 
-def _smooth_line(points: Array, hold: Array) -> Array:
-    moved = _smooth(points, 1.2) - points
+def _smooth_line(points: Array, hold: Array, sigma: float) -> Array:
+    moved = _smooth(points, sigma) - points
     moved[0] = moved[-1] = 0.0
     out: Array = points + moved * hold[:, None]
     return out

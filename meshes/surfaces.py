@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -70,19 +70,23 @@ def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) 
 
     Rings stand across the line in rotation-minimising frames; nothing has to be merged afterwards.
     """
-    if not lines:
-        return {}
+    batches: dict[int, dict[str, Centreline]] = {}
+    for name, line in lines.items():  # lines of like length together: little is padded
+        batches.setdefault(int(len(line.radius) * 0.75).bit_length(), {})[name] = line
+    made = {name: surface for batch in batches.values() for name, surface in _batch(batch, sides, cap_rings)}
+    return {name: made[name] for name in lines}
+
+
+def _batch(lines: Mapping[str, Centreline], sides: int, cap_rings: int) -> Iterator[tuple[str, Surface]]:
     counts = np.array([len(line.radius) for line in lines.values()])
     points = np.stack([_padded(line.points, counts.max()) for line in lines.values()])
     radius = np.stack([_padded(line.radius, counts.max()) for line in lines.values()])
     bulge = 1.0 - np.array([line.flat for line in lines.values()], dtype=np.float64)
     rings, poles = _rings(points, radius, bulge, sides, cap_rings)
-    out = {}
     for i, (name, count) in enumerate(zip(lines, counts, strict=True)):
         own = np.concatenate([rings[i, : cap_rings - 1 + count], rings[i, rings.shape[1] - cap_rings + 1 :]])
         vertices = np.concatenate([own.reshape(-1, 3), poles[i]])
-        out[name] = Surface(vertices, ring_faces(len(own), sides))
-    return out
+        yield name, Surface(vertices, ring_faces(len(own), sides))
 
 
 def _padded(rows: Array, count: int) -> Array:

@@ -34,7 +34,7 @@ REACH_MM = 400.0
 #: Samples along a course stand about this far apart, mm, but there are no more than so many of them: 64 samples of the
 #: longest course stay within 0.06 mm of the smooth curve.
 COURSE_STEP_MM = 2.0
-COURSE_SAMPLES_MAX = 72
+COURSE_SAMPLES_MAX = 128
 #: A branch begins this far back inside its parent, mm, so that it leaves at an acute angle and no gap can show.
 INSIDE_PARENT_MM = 5.0
 #: A nerve keeps at least this far from bone, mm, beyond its own radius: bone surfaces are built to about half that.
