@@ -13,7 +13,7 @@ import numpy as np
 from meshes.curves import Array, chord_parameter, spline_matrix
 
 #: Feet of the net stand so far apart, mm: the plate bends by less than a tenth of a millimetre from one to the next.
-FOOT_MM = 2.0
+FOOT_MM = 2.5
 
 
 @dataclass(frozen=True)
