@@ -13,15 +13,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.cylinder import Cylinder
 from meshes.errors import FurcalError
 from meshes.facets import lowest_on
 from meshes.landmarks import Frame
-from meshes.nearby import Flags, Nearby
+from meshes.nearby import Nearby
 from meshes.outline import Outline, disc_outline
 from meshes.portal import Portal, approaches, lean, skin_entry
 from meshes.posture import frames_for
@@ -116,7 +114,6 @@ class Bones:
         radius, start = self.portal.radius_mm, way.border + REACH_MM * way.outwards
         corners = self.nearby.triangles(name, start, way.border, radius)
         cylinder = Cylinder(start, -way.outwards, REACH_MM, radius)
-        corners = corners[_may_meet(cylinder, corners)]
         if name in self.beside and len(corners):
             corners = corners[~self.outline.within(corners.mean(axis=1), RIM_BULGE_MM)]
         if not len(corners):
@@ -127,14 +124,6 @@ class Bones:
         seen = cylinder.seen(corners)
         overlapped = seen[2][cylinder.sdf(seen) < 0.0]
         return float(min([cylinder.seen(point)[2], *overlapped]))
-
-
-def _may_meet(cylinder: Cylinder, corners: Array) -> Flags:
-    """Which triangles (t, 3, 3) may reach into it: no point is further from the first corner than the other two are."""
-    near = cylinder.sdf(cylinder.seen(corners[:, 0]))
-    a, b, c = np.moveaxis(corners, 1, 0)
-    out: Flags = near < np.maximum(np.abs(b - a) @ np.ones(3), np.abs(c - a) @ np.ones(3))
-    return out
 
 
 def beside(disc: str) -> tuple[str, str]:

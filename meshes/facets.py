@@ -13,6 +13,7 @@ import numpy as np
 
 from meshes.curves import Array
 from meshes.cylinder import Cylinder
+from meshes.nearby import reach
 from meshes.tolerances import FACET_MM
 
 #: Cuts in four; each halves a triangle, so that the last ones of a 100 mm triangle are smaller than 1e-4 mm.
@@ -27,25 +28,20 @@ def lowest_on(cylinder: Cylinder, corners: Array, enough_mm: float = -np.inf) ->
     Returns infinity and NaNs for no triangles.
     """
     best, point = np.inf, np.full(3, np.nan)
+    # Where only a value below `enough_mm` counts, so do only triangles that may have one.
+    max_floor = enough_mm if enough_mm > -np.inf else np.inf
     for _ in range(_MOST_CUTS):
         if not len(corners):
             break
-        value, at = _best_of(cylinder, corners.reshape(-1, 3))
-        if value < best:
-            best, point = value, at
+        value = cylinder.sdf(cylinder.seen(corners))
+        low = np.unravel_index(int(np.argmin(value)), value.shape)
+        if value[low] < best:
+            best, point = float(value[low]), corners[low]
         if best < enough_mm:
             break
-        floor = _floors(cylinder, corners)
-        if floor.min() >= enough_mm > -np.inf:
-            break
-        corners = _cut(corners[floor < best - FACET_MM])
+        corners = corners[value[:, 0] - reach(*np.moveaxis(corners, 1, 0)) < best]
+        corners = _cut(corners[_floors(cylinder, corners) < min(best - FACET_MM, max_floor)])
     return best, point
-
-
-def _best_of(cylinder: Cylinder, points: Array) -> tuple[float, Array]:
-    value = cylinder.sdf(cylinder.seen(points))
-    low = int(np.argmin(value))
-    return float(value[low]), points[low]
 
 
 def _floors(cylinder: Cylinder, corners: Array) -> Array:

@@ -12,7 +12,6 @@ from functools import cache
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from meshes.body import Body
 from meshes.curves import Array
@@ -30,7 +29,8 @@ Span = tuple[float, float]
 class Layer:
     """A stretch of the portal's way, mm along its axis from the skin; `by` tells whether the axis itself meets it.
 
-    Skin and fasciae have no thickness. What the axis misses is told as the rim meets it, from first to last.
+    Skin and fasciae have no thickness. What the axis misses is told once, from where the rim first meets it to where
+    it last leaves it.
     """
 
     id: str
@@ -53,11 +53,11 @@ class Plane:
 
 @dataclass(frozen=True)
 class Planes:
-    """planes.toml: fat by place, fasciae, and the muscles that part the fat outside from the fat inside."""
+    """planes.toml: fat by place, fasciae, and what parts the fat outside from that inside, at the side and behind."""
 
     fat: Mapping[str, Plane]
     fasciae: Sequence[Plane]
-    flat: Sequence[str]
+    side: Sequence[str]
     back: Sequence[str]
 
 
@@ -70,7 +70,7 @@ def planes() -> Planes:
     cited(wall, f"{path}, [wall]")
     rows = [_plane(name, row, f"{path}, [{name}]") for name, row in table.items() if name != "wall"]
     fat = {row.place: row for row in rows if row.place}
-    return Planes(fat, [row for row in rows if row.on], wall["flat"], wall["back"])
+    return Planes(fat, [row for row in rows if row.on], wall["side"], wall["back"])
 
 
 def _plane(name: str, row: Mapping[str, Any], where: str) -> Plane:
@@ -87,21 +87,49 @@ def _plane(name: str, row: Mapping[str, Any], where: str) -> Plane:
 
 def layers_along(body: Body, portal: Portal, nearby: Nearby) -> tuple[Layer, ...]:
     """Every layer of the portal's way, ordered by depth; see `Layer`."""
-    met = spans_along(portal, nearby)
-    axis = {n: of[0] for n, of in met.items() if of[0]}
-    rim = {n: joined(s for ray in of for s in ray) for n, of in met.items() if n not in axis}
+    stretches = stretches_along(portal, nearby)
+    axis, rim = stretches.of_axis(nearby.ids), stretches.of_rim(nearby.ids)
     border = portal.length_mm - portal.depth_mm
     disc = axis.pop(portal.disc, [])
-    rim.pop(portal.disc, None)
+    rim = {n: spans for n, spans in rim.items() if n not in axis and n != portal.disc}
     name_of = {n: s.name for n, s in body.structures.items()}
     found = [Layer("skin", name_of["skin"], 0.0, 0.0, "axis")]
     found += [Layer(n, name_of[n], a, b, "axis") for n, spans in axis.items() for a, b in spans]
     found += [Layer(n, name_of[n], a, b, "rim") for n, spans in rim.items() for a, b in spans]
     found += _fasciae(axis, portal.side, "axis") + _fasciae(rim, portal.side, "rim")
     onto = min([border, *(a for a, _ in disc)]), max([border, *(b for _, b in disc)])
-    found += _fat(axis, onto[0], [n for n in axis if body.structures[n].kind not in ("nerve", "vessel")])
+    found += _fat(axis, onto[0], wall_along(body, portal, axis))
     found.append(Layer(portal.disc, name_of[portal.disc], *onto, "axis"))
     return tuple(sorted(found, key=lambda layer: (layer.from_mm, layer.id == portal.disc, layer.to_mm)))
+
+
+@dataclass(frozen=True, eq=False)
+class Stretches:
+    """Stretches of rays inside solids.
+
+    owner : (s,) index of the solid; ray : (s,) 0 for the axis, then the rim; from_mm, to_mm : (s,) along the axis
+    """
+
+    owner: Indices
+    ray: Indices
+    from_mm: Array
+    to_mm: Array
+
+    def of_axis(self, ids: Sequence[str]) -> dict[str, list[Span]]:
+        """Id -> the axis' stretches in that solid, for those that it meets."""
+        out: dict[str, list[Span]] = {}
+        axis = self.ray == 0
+        for i, a, b in zip(*(x[axis].tolist() for x in (self.owner, self.from_mm, self.to_mm)), strict=True):
+            out.setdefault(ids[i], []).append((a, b))
+        return out
+
+    def of_rim(self, ids: Sequence[str]) -> dict[str, list[Span]]:
+        """Id -> from where the first rim ray meets that solid to where the last leaves it, as one stretch."""
+        first = np.flatnonzero(np.diff(self.owner, prepend=-1))
+        if not len(first):
+            return {}
+        a, b = np.minimum.reduceat(self.from_mm, first), np.maximum.reduceat(self.to_mm, first)
+        return {ids[i]: [(c, d)] for i, c, d in zip(self.owner[first].tolist(), a.tolist(), b.tolist(), strict=True)}
 
 
 def rays_of(portal: Portal) -> Array:
@@ -111,34 +139,26 @@ def rays_of(portal: Portal) -> Array:
     return np.concatenate([np.zeros((1, 2)), rim])
 
 
-def spans_along(portal: Portal, nearby: Nearby) -> dict[str, list[list[Span]]]:
-    """Id -> for the axis and then each rim ray, the stretches (from, to), mm, between skin and end inside that solid.
-
-    Only solids that some ray meets; without the skin, in which everything lies.
-    """
+def stretches_along(portal: Portal, nearby: Nearby) -> Stretches:
+    """Where axis and rim rays run inside solids between skin and end; without the skin, in which everything lies."""
     start = portal.entry_mm - REACH_MM * portal.direction
-    names = [n for n in nearby.ids if n != "skin"]
-    hits = nearby.pierced(names, start, portal.end_mm, rays_of(portal))
-    met = {n: _spans(ray, depth - REACH_MM, sign, portal.length_mm) for n, (ray, depth, sign) in hits.items()}
-    return {n: spans for n, spans in met.items() if any(spans)}
-
-
-def _spans(ray: Indices, depth: Array, sign: NDArray[np.int64], length_mm: float) -> list[list[Span]]:
-    """Stretches inside one solid per ray, cut to 0..length, from its crossings ordered by ray and depth."""
-    out: list[list[Span]] = [[] for _ in range(RIM_RAYS + 1)]
-    ends = np.append(np.flatnonzero(np.diff(ray)) + 1, len(ray))
-    begin = 0
-    for end in ends.tolist():
-        inside, since = 0, 0.0
-        # A last crossing at infinity closes what reaches past the portal's end.
-        for d, s in [*zip(depth[begin:end].tolist(), sign[begin:end].tolist(), strict=True), (np.inf, -1)]:
-            if inside == 0 and s > 0:
-                since = d
-            if inside == 1 and s < 0 and max(since, 0.0) < min(d, length_mm):
-                out[int(ray[begin])].append((max(since, 0.0), min(d, length_mm)))
-            inside += s
-        begin = end
-    return out
+    hits = nearby.pierced(set(nearby.ids) - {"skin"}, start, portal.end_mm, rays_of(portal))
+    # One count for each solid and ray: how often it has been entered and not yet left.
+    group = hits.owner * (RIM_RAYS + 1) + hits.ray
+    total = np.cumsum(hits.sign)
+    before = np.concatenate([[0], total])[np.searchsorted(group, group)]
+    inside = total - before
+    was_inside = inside - hits.sign
+    enters = np.flatnonzero((inside > 0) & (was_inside <= 0))
+    leaves = np.flatnonzero((inside <= 0) & (was_inside > 0))
+    # Each is left at the next crossing outwards, or beyond the portal's end where none was sought.
+    following = np.append(leaves, len(group))[np.searchsorted(leaves, enters)]
+    left = np.append(group, -1)[following] == group[enters]
+    begin = np.maximum(hits.depth[enters] - REACH_MM, 0.0)
+    end = np.where(left, np.append(hits.depth, np.inf)[following] - REACH_MM, np.inf)
+    end = np.minimum(end, portal.length_mm)
+    some = begin < end
+    return Stretches(hits.owner[enters][some], hits.ray[enters][some], begin[some], end[some])
 
 
 def joined(spans: Iterable[Span]) -> list[Span]:
@@ -163,14 +183,10 @@ def _fasciae(met: Mapping[str, Sequence[Span]], side: str, by: By) -> list[Layer
     return out
 
 
-def _fat(axis: Mapping[str, Sequence[Span]], until_mm: float, solid: Iterable[str]) -> list[Layer]:
-    """What no solid fills between skin and disc, named by its place to the wall.
-
-    solid : ids that are wall where neither flat nor back muscles are met (nerves and vessels may run in any fat)
-    """
-    filled = joined(s for spans in axis.values() for s in spans)
+def _fat(axis: Mapping[str, Sequence[Span]], until_mm: float, wall: Span) -> list[Layer]:
+    """What no solid fills between skin and disc, named by its place to the wall; parted where the wall is a line."""
+    filled = joined([*(s for spans in axis.values() for s in spans), *([wall] if wall[0] == wall[1] else [])])
     edges = [0.0, *(e for span in filled for e in span), until_mm]
-    wall = _wall(axis, solid)
     out = []
     for a, b in zip(edges[::2], edges[1::2], strict=True):
         if b - a > LAYER_GAP_MM:
@@ -180,11 +196,19 @@ def _fat(axis: Mapping[str, Sequence[Span]], until_mm: float, solid: Iterable[st
     return out
 
 
-def _wall(axis: Mapping[str, Sequence[Span]], solid: Iterable[str]) -> Span:
-    """From where to where the axis passes the wall, mm: flat muscles, else those of the back, else the first solid."""
-    for muscles in (planes().flat, planes().back):
-        spans = [s for n, of in axis.items() if n.rsplit("_", 1)[0] in muscles for s in of]
+def wall_along(body: Body, portal: Portal, axis: Mapping[str, Sequence[Span]]) -> Span:
+    """From where to where the axis passes the wall, mm; the depth at which it comes nearest to it where it passes none.
+
+    The wall is that of the side, and that of the back where the axis meets nothing of the side.
+    """
+    for parts in (planes().side, planes().back):
+        spans = [s for n, of in axis.items() if n.rsplit("_", 1)[0] in parts for s in of]
         if spans:
             return min(a for a, _ in spans), max(b for _, b in spans)
-    first = min((a for n in solid for a, _ in axis[n]), default=np.inf)
-    return first, first
+    wall = [s.vertices for n, s in body.surfaces.items() if n.rsplit("_", 1)[0] in planes().side]
+    from_entry = np.concatenate([np.zeros((1, 3)), *wall]) - portal.entry_mm
+    depth = from_entry @ portal.direction
+    away = (from_entry**2).sum(axis=1) - depth**2
+    away[(depth < 0.0) | (depth > portal.length_mm - portal.depth_mm)] = np.inf
+    nearest = float(depth[np.argmin(away)])
+    return nearest, nearest

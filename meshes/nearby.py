@@ -5,14 +5,14 @@ in which triangles does a point lie? It is answered by winding numbers with half
 by the same arithmetic from both of its triangles: a ray through an edge or a corner pierces exactly one of the faces
 that meet there, and the signs of all crossings of a closed surface add up to zero, without any tolerance.
 
-Triangles far from the line are left out by boxes: one for each surface, then one for each block of its faces.
+Triangles far from the line are left out by boxes, one for each block of faces.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Container, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,9 @@ from meshes.curves import Array
 from meshes.surfaces import Surface
 
 #: Faces of a surface whose common box is kept.
-_BLOCK = 64
+_BLOCK = 32
+#: Rays whose distances from the line differ by less are looked for together, mm.
+_ROUNDING_MM = 1e-5
 Flags = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 
@@ -113,63 +115,94 @@ def passes(low: Array, high: Array, start: Array, end: Array, margin_mm: float) 
 
 
 @dataclass(frozen=True, eq=False)
+class Crossings:
+    """Where rays pierce surfaces, ordered by surface, ray and depth.
+
+    owner : (k,) index of the surface; ray : (k,) index of the ray; depth : (k,) mm; sign : (k,) +1 in, -1 out
+    """
+
+    owner: Indices
+    ray: Indices
+    depth: Array
+    sign: NDArray[np.int64]
+
+
 class Nearby:
-    """Surfaces, prepared so that the triangles near a line are found quickly. One serves every portal of a body."""
+    """Surfaces, prepared so that the triangles near a line are found quickly. One serves every portal of a body.
 
-    surfaces: Mapping[str, Surface]
-    ids: tuple[str, ...] = field(init=False)
-    _low: Array = field(init=False)
-    _high: Array = field(init=False)
-    _blocks: dict[str, tuple[Array, Array]] = field(init=False, default_factory=dict)
+    ids : names of the surfaces; `owner` of a crossing counts along them
+    """
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "ids", tuple(self.surfaces))
-        object.__setattr__(self, "_low", np.array([s.vertices.min(axis=0) for s in self.surfaces.values()]))
-        object.__setattr__(self, "_high", np.array([s.vertices.max(axis=0) for s in self.surfaces.values()]))
-
-    def along(self, start: Array, end: Array, margin_mm: float) -> list[str]:
-        """Ids of the surfaces whose box comes within the margin of a straight stretch."""
-        return [self.ids[i] for i in np.flatnonzero(passes(self._low, self._high, start, end, margin_mm))]
+    def __init__(self, surfaces: Mapping[str, Surface]) -> None:
+        self.ids = tuple(surfaces)
+        parts = list(surfaces.values())
+        self._vertices = np.concatenate([s.vertices for s in parts])
+        base = np.cumsum([0] + [len(s.vertices) for s in parts])
+        self._faces = np.concatenate([s.faces + b for s, b in zip(parts, base, strict=False)])
+        self._first = self._vertices[self._faces[:, 0]]
+        self._reach = reach(self._first, *(self._vertices[self._faces[:, k]] for k in (1, 2)))
+        counts = np.array([len(s.faces) for s in parts])
+        blocks = -(-counts // _BLOCK)
+        self._of = np.repeat(np.arange(len(parts)), blocks)
+        within = np.arange(len(self._of)) - np.repeat(np.cumsum(blocks) - blocks, blocks)
+        begin = np.cumsum(counts) - counts
+        self._start = begin[self._of] + _BLOCK * within
+        self._stop = np.minimum(self._start + _BLOCK, (begin + counts)[self._of])
+        grown = np.maximum.reduceat(self._reach, self._start)[:, None]
+        self._low = np.minimum.reduceat(self._first, self._start, axis=0) - grown
+        self._high = np.maximum.reduceat(self._first, self._start, axis=0) + grown
 
     def triangles(self, name: str, start: Array, end: Array, margin_mm: float) -> Array:
         """Corners (t, 3, 3), mm, of at least all triangles of a surface within the margin of a straight stretch."""
-        surface = self.surfaces[name]
-        low, high = self._boxes(name)
-        blocks = np.flatnonzero(passes(low, high, start, end, margin_mm))
-        faces = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
-        corners: Array = surface.vertices[surface.faces[faces[faces < len(surface.faces)]]]
-        return corners
+        a, b = np.searchsorted(self._of, self.ids.index(name) + np.arange(2)).tolist()
+        blocks = a + np.flatnonzero(passes(self._low[a:b], self._high[a:b], start, end, margin_mm))
+        faces, _, away, depth = self._seen(blocks, start, end)
+        far = self._reach[faces]
+        near = (away - far <= margin_mm) & (-far - margin_mm <= depth) & (depth - far - margin_mm <= _span(start, end))
+        return self._corners(faces[near])
 
-    def pierced(
-        self, names: Iterable[str], start: Array, end: Array, rays: Array
-    ) -> dict[str, tuple[Indices, Array, NDArray[np.int64]]]:
-        """Crossings of rays parallel to start -> end, (r, 2) mm across from it, with surfaces.
+    def pierced(self, names: Container[str], start: Array, end: Array, rays: Array) -> Crossings:
+        """Crossings of rays parallel to start -> end, (r, 2) mm across from it, with the named surfaces.
 
-        Returns id -> ray (k,), depth from `start` (k,) mm, sign (k,), ordered by ray and depth; nothing for surfaces
-        that no ray meets. Crossings behind `start` or past `end` may be missing.
+        Depths count from `start`. Crossings behind it or past `end` may be missing.
         """
-        span = float(np.linalg.norm(end - start))
-        axes = facing((end - start) / span)
-        margin = float(np.hypot(*rays.T).max())
-        met = set(self.along(start, end, margin))
-        names = [n for n in names if n in met]
-        parts = [self.triangles(n, start, end, margin) for n in names]
-        if not parts:
-            return {}
-        owner = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
-        ray, triangle, depth, sign = pierced(seen_along(np.concatenate(parts), start, axes), rays)
-        of = owner[triangle]
-        order = np.lexsort((-sign, depth, ray, of))
-        cuts = np.searchsorted(of[order], np.arange(len(parts) + 1))
-        groups = {n: order[a:b] for n, a, b in zip(names, cuts[:-1], cuts[1:], strict=True) if b > a}
-        return {n: (ray[g], depth[g], sign[g]) for n, g in groups.items()}
+        beside = np.hypot(*rays.T)
+        wanted = np.array([n in names for n in self.ids])[self._of]
+        near = passes(self._low, self._high, start, end, float(beside.max()))
+        faces, owner, away, _ = self._seen(np.flatnonzero(near & wanted), start, end)
+        # A triangle that a ray pierces lies about as far from the line as that ray does.
+        far = self._reach[faces] + _ROUNDING_MM
+        some = np.zeros(len(faces), dtype=bool)
+        for distance in np.unique(beside.round(6)):
+            some |= np.abs(away - distance) <= far
+        axes = facing((end - start) / _span(start, end))
+        ray, triangle, depth, sign = pierced(seen_along(self._corners(faces[some]), start, axes), rays)
+        owner = owner[some][triangle]
+        order = np.lexsort((-sign, depth, ray, owner))
+        return Crossings(owner[order], ray[order], depth[order], sign[order])
 
-    def _boxes(self, name: str) -> tuple[Array, Array]:
-        """Boxes (b, 3) .. (b, 3) of the blocks of a surface's faces."""
-        if name not in self._blocks:
-            surface = self.surfaces[name]
-            corners = surface.vertices[surface.faces]
-            starts = np.arange(0, len(corners), _BLOCK)
-            low = np.minimum.reduceat(corners.min(axis=1), starts, axis=0)
-            self._blocks[name] = (low, np.maximum.reduceat(corners.max(axis=1), starts, axis=0))
-        return self._blocks[name]
+    def _corners(self, faces: Indices) -> Array:
+        out: Array = self._vertices[self._faces[faces]]
+        return out
+
+    def _seen(self, blocks: Indices, start: Array, end: Array) -> tuple[Indices, Indices, Array, Array]:
+        """Faces (t,) of some blocks, the surface each belongs to, and how its first corner lies to a line.
+
+        That is its distance from the line and its depth along it from `start`, mm.
+        """
+        faces = self._start[blocks, None] + np.arange(_BLOCK)
+        there = faces < self._stop[blocks, None]
+        faces = faces[there]
+        u, v, depth = facing((end - start) / _span(start, end)) @ (self._first[faces] - start).T
+        return faces, np.repeat(self._of[blocks], there.sum(axis=1)), np.sqrt(u**2 + v**2), depth
+
+
+def _span(start: Array, end: Array) -> float:
+    return float(np.linalg.norm(end - start))
+
+
+def reach(first: Array, second: Array, third: Array) -> Array:
+    """How far (t,), mm, points of triangles, given by their corners (t, 3), may lie from the first corner."""
+    b, c = second - first, third - first
+    out: Array = np.sqrt(np.maximum(np.einsum("ij,ij->i", b, b), np.einsum("ij,ij->i", c, c)))
+    return out

@@ -10,7 +10,17 @@ from meshes.specimen import ALDER
 
 
 @cache
-def subject() -> tuple[Body, Portal]:
-    """Alder, and a portal of 22 mm through psoas on L4-5."""
-    body = load_body(ALDER)
-    return body, place(body, "L4-5", "left", "lateral", 0.5, 11.0)
+def subject() -> Body:
+    """Alder."""
+    return load_body(ALDER)
+
+
+@cache
+def portals() -> list[Portal]:
+    """Portals of 22 mm: through psoas, the same with a tilt, in front of psoas."""
+    body = subject()
+    return [
+        place(body, "L4-5", "left", "lateral", 0.5, 11.0),
+        place(body, "L3-4", "right", "lateral", 0.4, 11.0, cranial_deg=10.0, anterior_deg=5.0),
+        place(body, "L3-4", "left", "oblique", 0.7, 11.0),
+    ]

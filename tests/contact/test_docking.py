@@ -82,11 +82,10 @@ def test_right_is_left_in_the_mirror(
 
 
 def axis_layers(docking: Docking) -> dict[str, float]:
-    """Solids and fasciae the axis meets, by id as on the left: depth where they are first met."""
-    skip = UNPAIRED | {"subcutaneous_fat", "retroperitoneal_fat", "intermuscular_fat"}
+    """Muscles the axis meets, by id as on the left: depth where they are first met. (Tubes are not meshed mirrored.)"""
     out: dict[str, float] = {}
     for layer in docking.layers:
-        if layer.by == "axis" and layer.id not in skip and layer.to_mm - layer.from_mm > 1e-6:
+        if layer.id in BODY.ids("muscle") and layer.by == "axis" and layer.to_mm - layer.from_mm > 1e-6:
             name = layer.id if docking.portal.side == "left" else other_side(layer.id)
             out.setdefault(name, layer.from_mm)
     return out

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from meshes.body import Body
 from meshes.curves import Array
-from meshes.layers import Layer, joined, layers_along, planes, spans_along
+from meshes.layers import Layer, Span, joined, layers_along, planes, stretches_along
 from meshes.nearby import Nearby
 from meshes.portal import Portal, place
 from meshes.specimen import Specimen
@@ -39,6 +39,15 @@ def told(layers: list[Layer], by: str) -> list[tuple[str, float, float]]:
 def spans_of(rows: Iterable[tuple[Any, ...]]) -> Array:
     """The last two columns of rows: (n, 2)."""
     return np.array([row[-2:] for row in rows])
+
+
+def spans_along(portal: Portal, nearby: Nearby) -> dict[str, list[list[Span]]]:
+    """Id -> for the axis and each rim ray its stretches."""
+    found = stretches_along(portal, nearby)
+    out: dict[str, list[list[Span]]] = {}
+    for owner, ray, a, b in zip(found.owner, found.ray, found.from_mm, found.to_mm, strict=True):
+        out.setdefault(nearby.ids[owner], [[] for _ in range(33)])[ray].append((float(a), float(b)))
+    return out
 
 
 def portal_along_x(start: float, end: float, radius: float = 5.0) -> Portal:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from meshes.curves import Array
 from meshes.nearby import Nearby, crossings, facing, passes, pierced, seen_along
-from meshes.surfaces import Surface, joined, tube
+from meshes.surfaces import joined, tube
 from tests.contact.bodies import box, ellipsoid, line, made_up_body
 
 X = np.array([1.0, 0.0, 0.0])
@@ -129,17 +129,14 @@ def test_prepared_surfaces_answer_as_every_triangle_does() -> None:
         rays = draw.normal(0.0, 8.0, (12, 2))
         found = nearby.pierced(nearby.ids, start, end, rays)
         axes = facing((end - start) / 400.0)
-        for name, surface in body.surfaces.items():
+        for i, surface in enumerate(body.surfaces.values()):
             ray, _, depth, sign = pierced(seen_along(surface.triangles(), start, axes), rays)
             order = np.lexsort((-sign, depth, ray))
             order = order[depth[order] <= 400.0]
-            if name in found:
-                before = found[name][1] <= 400.0
-                assert np.array_equal(found[name][0][before], ray[order])
-                assert found[name][1][before] == pytest.approx(depth[order], abs=1e-9)
-                assert np.array_equal(found[name][2][before], sign[order])
-            else:
-                assert len(order) == 0
+            mine = (found.owner == i) & (found.depth <= 400.0)
+            assert np.array_equal(found.ray[mine], ray[order])
+            assert found.depth[mine] == pytest.approx(depth[order], abs=1e-9)
+            assert np.array_equal(found.sign[mine], sign[order])
 
 
 def test_no_triangle_near_a_stretch_is_missed() -> None:
@@ -156,6 +153,10 @@ def test_no_triangle_near_a_stretch_is_missed() -> None:
     assert {tuple(c.ravel()) for c in surface.triangles()[near]} <= found
 
 
-def test_a_ray_that_meets_nothing_has_no_answer() -> None:
-    nearby = Nearby({"ball": Surface(BALL.vertices.copy(), BALL.faces.copy())})
-    assert nearby.pierced(["ball"], np.array([0.0, 200.0, 0.0]), np.array([100.0, 200.0, 0.0]), np.zeros((1, 2))) == {}
+def test_only_the_named_surfaces_are_asked_and_a_miss_is_no_crossing() -> None:
+    nearby = Nearby({"ball": BALL, "other": ellipsoid((50, 0, 0), (5, 5, 5))})
+    through, axis = (np.array([-100.0, 0.0, 0.0]), np.array([100.0, 0.0, 0.0])), np.zeros((1, 2))
+    assert nearby.pierced(nearby.ids, *through, axis).owner.tolist() == [0, 0, 1, 1]
+    assert nearby.pierced(["other"], *through, axis).owner.tolist() == [1, 1]
+    past = nearby.pierced(nearby.ids, np.array([-100.0, 200.0, 0.0]), np.array([100.0, 200.0, 0.0]), axis)
+    assert past.owner.tolist() == []
