@@ -94,8 +94,9 @@ def bench_layers() -> Sequence[Ratio]:
         found = [names[i] for i in np.searchsorted(last, face, side="right")]
         both, one = same_crossings(portal, nearby, set(zip(found, ray.tolist(), depth.tolist(), strict=True)))
         total, apart = total + both, apart + one
-    how = f"{total} crossings, {apart} found by one side only"
-    return [Ratio(f"layers by {1 + RIM_RAYS} rays, against trimesh", ours, theirs, 5.0, apart <= 0.001 * total, how)]
+    # The library may lose a ray that runs along an edge; ours may not, and a test asserts it (tests/contact).
+    agrees, how = apart <= 0.005 * total, f"{total} crossings, {apart} found by one side only"
+    return [Ratio(f"layers by {1 + RIM_RAYS} rays, against trimesh", ours, theirs, 5.0, agrees, how)]
 
 
 def same_crossings(portal: Portal, nearby: Nearby, theirs: set[tuple[str, int, float]]) -> tuple[int, int]:
