@@ -26,7 +26,7 @@ GAUGES: dict[str, Gauge] = {
         courses.ligament_to_end, courses.ligament_sag, courses.below_rib, courses.crest_crossing_from_asis,
         courses.obturator_exit, courses.course_length,
         calibre.ramus_diameter, calibre.ganglion_width, calibre.area_at_ligament, calibre.area_in_groove,
-        calibre.trunk_area, calibre.flat_width,
+        calibre.flat_width,
         roots.has_roots, roots.plexus_is, roots.variant_share, roots.one_trunk, roots.medial_to_asis,
         vertebrae.endplate_width, vertebrae.endplate_depth, vertebrae.body_height, vertebrae.canal_width,
         vertebrae.canal_depth, vertebrae.process_span, vertebrae.widest_span_lead, vertebrae.longest_process_lead,

@@ -38,12 +38,6 @@ def area_in_groove(body: Body, nerve: str, side: str = "left") -> float:
     return _area(float(np.interp((left + at_ligament_mm(body, nerve, side)) / 2.0, line.arc, line.radius)))
 
 
-def trunk_area(body: Body, nerve: str, side: str = "left") -> float:
-    """Section area of a nerve, mm2, in the middle of its trunk."""
-    line = line_of(body, f"{nerve}_{side}")
-    return _area(float(np.interp(line.length / 2.0, line.arc, line.radius)))
-
-
 def flat_width(body: Body, nerve: str, across: str) -> float:
     """Greatest width or thickness, mm, that the nerve's table keeps beside the radius of its equal-area circle."""
     if nerve + "_left" not in body.structures:

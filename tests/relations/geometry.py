@@ -124,7 +124,8 @@ class Side:
     def at_height(self, course: str, height_mm: float) -> Array:
         """The point (3,), mm, of a course nearest to a height."""
         points = self.points(course)
-        return points[int(np.argmin(np.abs(points[:, 2] - height_mm)))]
+        nearest: Array = points[int(np.argmin(np.abs(points[:, 2] - height_mm)))]
+        return nearest
 
     def gap(self, first: str, second: str) -> float:
         """Shortest distance, mm, from the corners of one surface to another; negative where they overlap."""

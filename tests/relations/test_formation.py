@@ -4,12 +4,18 @@ import numpy as np
 import pytest
 
 from meshes.body import Body
+from meshes.gauges.space import through_plane
 from meshes.gauges.vertebrae import canal_width
 from meshes.structures import SIDES
 from tests.relations.geometry import DOWN, Side
 
 LUMBAR = ("l1", "l2", "l3", "l4", "l5")
 DISC_BELOW = {"l1": "disc_l1_2", "l2": "disc_l2_3", "l3": "disc_l3_4", "l4": "disc_l4_5"}
+#: Where the ramus divides just above the disc, its divisions cross it.
+FURTHER = {
+    "l1": ("iliohypogastric", "ilioinguinal"),
+    **{v: (f"{v}_posterior_division", f"{v}_anterior_division") for v in ("l2", "l3", "l4")},
+}
 ROOTS = {
     "subcostal": "T12",
     "iliohypogastric": "L1",
@@ -46,10 +52,12 @@ def _wall(side: Side, part: str, inside: np.ndarray, direction: np.ndarray) -> f
 def test_a_nerve_reaches_the_disc_below_10_to_20_mm_to_the_side(side: Side, vertebra: str) -> None:
     """1, from memory of standard handbooks: the L2 root crosses the L2-3 disc, 10 to 20 mm lateral of the canal."""
     frame = side.body.landmarks.frames[DISC_BELOW[vertebra]]
-    local = frame.local(side.points(f"{vertebra}_ramus"))
-    reached = local[int(np.argmin(np.abs(local[:, 2])))]
-    assert abs(reached[2]) < 6.0
-    sideways = side.sign * reached[0] - canal_width(side.body, vertebra) / 2.0
+    reached = []
+    for name in (f"{vertebra}_ramus", *FURTHER[vertebra]):
+        line = side.line(name)
+        reached += [frame.local(line.at(arc)) for arc in through_plane(line, frame)]
+    assert reached
+    sideways = min(side.sign * float(p[0]) for p in reached) - canal_width(side.body, vertebra) / 2.0
     assert 10.0 <= sideways <= 20.0
 
 
