@@ -44,7 +44,12 @@ def dock_text(docking: Docking) -> str:
 
 def named(structure: Structure) -> str:
     """Name of a structure with its side."""
-    return f"{structure.name}, {structure.side}" if structure.side else structure.name
+    return _sided(structure.name, structure.side)
+
+
+def _sided(name: str, side: str) -> str:
+    """A name with a side, unless there is none or the name tells it."""
+    return name if not side or name.lower().startswith(side) else f"{name}, {side}"
 
 
 def access_text(docking: Docking) -> str:
@@ -104,10 +109,10 @@ def _contacts(contacts: Sequence[Contact]) -> list[str]:
 
 
 def _row(contact: Contact) -> str:
-    roots = f" ({contact.structure.roots})" if contact.structure.roots else ""
+    structure = contact.structure
+    roots = f" ({structure.roots})" if structure.roots and structure.roots not in structure.name else ""
     inside = f", {contact.inside_length_mm:.0f} mm of it inside" if contact.inside_length_mm else ""
-    name = f"{named(contact.structure)}{roots}"
-    return f"  {contact.clearance_mm:6.1f} mm  {name:<44} at depth {contact.depth_mm:.0f} mm{inside}"
+    return f"  {contact.clearance_mm:6.1f} mm   {contact.depth_mm:4.0f} mm deep   {named(structure)}{roots}{inside}"
 
 
 def _farther(far: Sequence[Contact]) -> list[str]:
@@ -134,7 +139,7 @@ def _layer_name(layer: Layer, portal: Portal) -> str:
     """With its side where that is not the docked one, or where a portal from the front may meet either."""
     side = layer.id.rsplit("_", 1)[-1]
     told = side in SIDES and (side != portal.side or portal.approach == "anterior")
-    return f"{layer.name}, {side}" if told else layer.name
+    return _sided(layer.name, side) if told else layer.name
 
 
 def _wrapped(line: str) -> str:

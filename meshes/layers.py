@@ -197,9 +197,10 @@ def _fat(axis: Mapping[str, Sequence[Span]], until_mm: float, wall: Span) -> lis
 
 
 def wall_along(body: Body, portal: Portal, axis: Mapping[str, Sequence[Span]]) -> Span:
-    """From where to where the axis passes the wall, mm; the depth at which it comes nearest to it where it passes none.
+    """From where to where the axis passes the wall, mm.
 
-    The wall is that of the side, and that of the back where the axis meets nothing of the side.
+    The wall is that of the side, or that of the back where the axis meets nothing of the side. Where it meets neither,
+    one depth: where it comes nearest to the wall of the side, or its first bone or muscle if that is met before.
     """
     for parts in (planes().side, planes().back):
         spans = [s for n, of in axis.items() if n.rsplit("_", 1)[0] in parts for s in of]
@@ -210,5 +211,6 @@ def wall_along(body: Body, portal: Portal, axis: Mapping[str, Sequence[Span]]) -
     depth = from_entry @ portal.direction
     away = (from_entry**2).sum(axis=1) - depth**2
     away[(depth < 0.0) | (depth > portal.length_mm - portal.depth_mm)] = np.inf
-    nearest = float(depth[np.argmin(away)])
-    return nearest, nearest
+    firm = [a for n, of in axis.items() if body.structures[n].kind in ("bone", "muscle") for a, _ in of]
+    line = min([float(depth[np.argmin(away)]), *firm])
+    return line, line

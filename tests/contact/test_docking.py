@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
-from lessons.readout import CLOSE_MM, dock_text
+from lessons.readout import CLOSE_MM, dock_text, named
 from meshes.contact import Contact, Docking, Ready, as_json, dock
 from meshes.cylinder import Cylinder
 from meshes.portal import place
@@ -172,7 +173,7 @@ def test_text_is_worst_first_and_says_what_the_docking_says(level: str, approach
         rows = section(text, begins)
         if expected:
             assert depths(rows) == [round(d, 1) for d in expected]
-            assert all(" mm  " in row for row in rows)
+            assert all(" mm   " in row and " mm deep   " in row for row in rows)
         else:
             assert rows == ["  nothing"]
     assert max(map(len, text.splitlines())) <= 100
@@ -197,6 +198,13 @@ def test_text_of_a_barred_portal_names_bone_and_remedy() -> None:
     assert clears_at is not None
     assert f"a tilt of {clears_at.cranial_deg} degrees towards the head (--cranial {clears_at.cranial_deg})" in text
     assert "No bone bars the way to the L3-4 disc." in dock_text(docked())
+
+
+def test_text_tells_a_side_once() -> None:
+    aorta = BODY.structures["aorta"]
+    assert named(aorta) == "aorta"
+    assert named(replace(aorta, side="left")) == "aorta, left"
+    assert named(replace(aorta, side="left", name="left iliac artery")) == "left iliac artery"
 
 
 def test_text_names_the_side_of_what_lies_on_the_other_one() -> None:

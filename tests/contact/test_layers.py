@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -167,6 +168,27 @@ def test_fat_between_the_muscles_of_the_wall_is_neither_outside_nor_inside() -> 
         ("retroperitoneal_fat", 70.0, 145.0),
         ("disc_l3_4", 145.0, 145.0),
     ]
+
+
+def test_where_no_wall_is_met_fat_is_parted_where_the_wall_is_nearest() -> None:
+    body, nearby = made_of({"external_oblique_left": box((90, 30, -50), (120, 50, 50))})
+    fat = [x for x in layers_along(body, portal_along_x(150, 5), nearby) if x.id.endswith("_fat")]
+    assert [x.id for x in fat] == ["subcutaneous_fat", "retroperitoneal_fat"]
+    assert fat[0].to_mm == fat[1].from_mm
+    assert 30.0 <= fat[0].to_mm <= 60.0
+
+
+def test_behind_a_bone_no_fat_is_subcutaneous() -> None:
+    body, _ = made_of({"external_oblique_left": box((20, 30, -50), (50, 50, 50))})
+    surfaces = {**body.surfaces, "hip_left": box((90, -20, -20), (110, 20, 20))}
+    body = replace(body, surfaces=surfaces, structures={n: Structure(n, n, n, "bone") for n in surfaces})
+    fat = [
+        (x.id, x.from_mm, x.to_mm)
+        for x in layers_along(body, portal_along_x(150, 5), Nearby(surfaces))
+        if "fat" in x.id
+    ]
+    assert [x[0] for x in fat] == ["subcutaneous_fat", "retroperitoneal_fat"]
+    assert spans_of(fat) == pytest.approx(np.array([(0.0, 40.0), (60.0, 145.0)]))
 
 
 def test_overlapping_and_nested_solids_keep_their_own_borders() -> None:
