@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from meshes.curves import Array
+from meshes.mending import mended
 from meshes.surfaces import Surface
 
 Values = NDArray[np.float32]
@@ -160,8 +161,8 @@ def carve(a: Values, b: Values, blend_mm: float = 0.0) -> Values:
 def to_surface(field: Field, smooth_passes: int = 20, keep_share: float = 1.0) -> Surface:
     """The closed surface at distance zero, smoothed without shrinking and thinned to a share of its faces."""
     fine = smoothed(contour(field), smooth_passes)
-    while True:  # thinning may pinch a thin plate shut: then less of it is done
-        surface = as_surface(thinned(fine, keep_share))
+    while True:  # thinning may pinch a thin plate shut beyond mending: then less of it is done
+        surface = mended(as_surface(thinned(fine, keep_share)))
         if keep_share >= 1.0 or surface.is_closed():
             return surface
         keep_share *= 1.2

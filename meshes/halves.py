@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 from meshes.curves import Array
 from meshes.fields import Field, as_surface, contour, smoothed, thinned
+from meshes.mending import edges_of, mended, shared_by
 from meshes.surfaces import Faces, Surface
 from meshes.tolerances import MIDPLANE_WEIGHT
-
-Indices = NDArray[np.int64]
 
 
 def symmetric_surface(half: Field, smooth_passes: int = 20, keep_share: float = 1.0) -> Surface:
@@ -28,47 +27,43 @@ def symmetric_surface(half: Field, smooth_passes: int = 20, keep_share: float = 
     vertices = smooth.vertices[:count].copy()
     vertices[left.vertices[:, 0] == 0.0, 0] = 0.0
     fine = _as_poly(Surface(vertices, left.faces.copy()))
-    while True:  # thinning may pinch a thin plate shut: then less of it is done
-        surface = _reflected_thin(as_surface(thinned(fine, keep_share, MIDPLANE_WEIGHT)))
+    while True:  # thinning may pinch a thin plate shut beyond mending: then less of it is done
+        surface = mended(_reflected_thin(as_surface(thinned(fine, keep_share, MIDPLANE_WEIGHT)), half.spacing))
         if keep_share >= 1.0 or surface.is_closed():
             return surface
         keep_share *= 1.2
 
 
-def _reflected_thin(thin: Surface) -> Surface:
+def _reflected_thin(thin: Surface, spacing: float) -> Surface:
     """A thinned left half, its open edge back on the midplane, with its mirror image."""
     vertices = thin.vertices.copy()
-    vertices[np.unique(_open_edges(thin.faces)), 0] = 0.0
+    rim = _open_edges(thin.faces)
+    vertices[np.unique(rim[(np.abs(vertices[rim, 0]) < 0.5 * spacing).all(axis=1)]), 0] = 0.0
     return reflected(*_without_chords(vertices, thin.faces.copy()))
 
 
 def reflected(vertices: Array, faces: Faces) -> Surface:
     """A left half that is open at the midplane, joined with its mirror image; the left's vertices stay first."""
-    rim = np.zeros(len(vertices), dtype=bool)
-    rim[_open_edges(faces).ravel()] = True
+    rim = _rim(vertices, faces)
     twin = np.arange(len(vertices))
     twin[~rim] = len(vertices) + np.arange(int((~rim).sum()))
     both = np.concatenate([vertices, vertices[~rim] * np.array([-1.0, 1.0, 1.0])])
     return Surface(both, np.concatenate([faces, twin[faces][:, ::-1]]).astype(np.int32))
 
 
-def _edges(faces: Faces) -> Faces:
-    """Directed edges (3 f, 2), in the order of corners 01, 12, 20."""
-    return np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
-
-
-def _keys(edges: Faces, count: int) -> Indices:
-    low, high = edges.min(axis=1).astype(np.int64), edges.max(axis=1).astype(np.int64)
-    out: Indices = low * count + high
-    return out
-
-
 def _open_edges(faces: Faces) -> Faces:
     """Edges (e, 2) that only one face has."""
-    edges = _edges(faces)
-    _, where, times = np.unique(_keys(edges, int(faces.max()) + 1), return_inverse=True, return_counts=True)
-    out: Faces = edges[times[where] == 1]
+    edges = edges_of(faces)
+    out: Faces = edges[shared_by(edges)[1] == 1]
     return out
+
+
+def _rim(vertices: Array, faces: Faces) -> NDArray[np.bool_]:
+    """Which vertices lie on the open edge in the midplane."""
+    rim = np.zeros(len(vertices), dtype=bool)
+    rim[_open_edges(faces).ravel()] = True
+    rim &= vertices[:, 0] == 0.0
+    return rim
 
 
 def _without_chords(vertices: Array, faces: Faces) -> tuple[Array, Faces]:
@@ -76,12 +71,11 @@ def _without_chords(vertices: Array, faces: Faces) -> tuple[Array, Faces]:
 
     The new point stands off the midplane by a share of the edge's length.
     """
-    rim = np.zeros(len(vertices), dtype=bool)
-    rim[_open_edges(faces).ravel()] = True
+    rim = _rim(vertices, faces)
     while True:
-        edges = _edges(faces)
-        _, where, times = np.unique(_keys(edges, len(vertices)), return_inverse=True, return_counts=True)
-        chords = np.flatnonzero(rim[edges].all(axis=1) & (times[where] == 2))
+        edges = edges_of(faces)
+        where, shared = shared_by(edges)
+        chords = np.flatnonzero(rim[edges].all(axis=1) & (shared == 2))
         if not len(chords):
             return vertices, faces
         pair = np.flatnonzero(where == where[chords[0]])

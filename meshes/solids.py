@@ -37,6 +37,7 @@ from meshes.tables import Table, check_keys, cited, number, require
 from meshes.tolerances import BALL_SPACING, FIELD_BAND_MM, LOFT_STEP_MM
 
 SHAPES = {"ball": "points", "sweep": "points", "sheet": "rows", "loft": "sections", "plate": "rows"}
+PLANES = ("frame", "path")
 OUTLINE = ("inner", "outer", "front", "back")
 #: Points of a loft that are worked on at once: few enough to stay in the processor's cache.
 CHUNK = 8192
@@ -110,7 +111,8 @@ def _drawing(row: Table, shape: str, landmarks: Landmarks, where: str, read: Rea
 
 
 def _net(row: Table, landmarks: Landmarks, where: str, read: Reader) -> Array:
-    lines = [_controls(r, landmarks, f"{where}, row {i}", read) for i, r in enumerate(row["rows"], start=1)]
+    rows = require(row, "rows", where)
+    lines = [_controls(r, landmarks, f"{where}, row {i}", read) for i, r in enumerate(rows, start=1)]
     if len({len(line) for line in lines}) != 1 or len(lines) < 2 or len(lines[0]) < 2:
         raise FurcalError(f"{where}: a net needs two or more rows of two or more points, all of one length.")
     return np.stack(lines)
@@ -121,8 +123,17 @@ def _controls(points: Sequence[Table], landmarks: Landmarks, where: str, read: R
     for index, row in enumerate(points, start=1):
         place = f"{where}, point {index}"
         check_keys(row, POINT_KEYS, place)
-        rows.append([*resolve(row, landmarks, place, read), read(require(row, "radius", place), f"{place}, radius")])
+        rows.append([*resolve(row, landmarks, place, read), _size(row, "radius", place, read)])
+    if not rows:
+        raise FurcalError(f"{where}: name one or more points.")
     return np.array(rows)
+
+
+def _size(row: Table, key: str, where: str, read: Reader) -> float:
+    value = read(require(row, key, where), f"{where}, {key}")
+    if value <= 0.0:
+        raise FurcalError(f"{where}, {key}: {value:g} is not more than 0.")
+    return value
 
 
 def _balls(row: Table, shape: str, landmarks: Landmarks, where: str, read: Reader) -> Balls:
@@ -181,13 +192,18 @@ def _loft(row: Table, landmarks: Landmarks, where: str, read: Reader) -> Loft:
         centre, half, turned = _section(section, landmarks, place, read)
         controls.append([*centre, *half, read(section.get("power", 2.0), f"{place}, power")])
         axes.append(turned)
+    if len(controls) < 2:
+        raise FurcalError(f"{where}: a loft needs two or more sections.")
+    plane = str(row.get("plane", PLANES[0]))
+    if plane not in PLANES:
+        raise unknown_word(plane, PLANES, "plane", where)
     length = float(np.linalg.norm(np.diff(np.array(controls)[:, :3], axis=0), axis=1).sum())
     per_gap = int(np.clip(np.ceil(length / LOFT_STEP_MM / (len(controls) - 1)), 1, 12))
     dense = spline(np.array(controls), per_gap * (len(controls) - 1) + 1)
     shape = {k: read(row.get(k, 0.0), f"{where}, {k}") for k in ("sink", "rim", "hollow", "taper")}
     return Loft(
         dense[:, :3],
-        _dense_axes(np.array(axes), np.array(controls), dense, str(row.get("plane", "frame"))),
+        _dense_axes(np.array(axes), np.array(controls), dense, plane),
         np.maximum(dense[:, 3:5], 0.2),
         np.maximum(dense[:, 5], 1.2),
         **shape,
@@ -204,7 +220,7 @@ def _section(section: Table, landmarks: Landmarks, where: str, read: Reader) -> 
     else:
         centre = resolve(section, landmarks, where, read)
         name = left_name(str(section["at"] if "at" in section else section["between"][0]), landmarks, where)
-        half = np.array([read(require(section, k, where), f"{where}, {k}") for k in ("half_width", "half_depth")])
+        half = np.array([_size(section, k, where, read) for k in ("half_width", "half_depth")])
     axes = landmarks.frames[landmarks.frame_of[name]].axes
     if "lean" in section:
         axes = rotation(read(section["lean"], f"{where}, lean")) @ axes
@@ -310,7 +326,7 @@ def _dented(loft: Loft, a: Array, b: Array, half: Array) -> tuple[Array, Array, 
     half = half + np.array([0.0, 0.5 * loft.hollow])
     b = b - 0.5 * loft.hollow
     across = np.clip(1.0 - (a / (0.7 * half[:, 0])) ** 2, 0.0, 1.0)
-    b = b + loft.hollow * across * np.clip(b / half[:, 1], 0.0, 1.0)
+    b = b + loft.hollow * across * np.clip(b / np.maximum(half[:, 1] - loft.hollow, 0.1), 0.0, 1.0)
     return a / (1.0 - loft.taper * np.clip(0.5 + 0.5 * b / half[:, 1], 0.0, 1.0)), b, half
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from meshes.curves import Array
 from meshes.landmarks import Landmarks, place_landmarks
 from meshes.solidtable import Solid, build_row, read_solids
 from meshes.spine import STACK, quantities, spine_frames
-from meshes.surfaces import Surface
+from meshes.surfaces import Faces, Surface
 from meshes.tables import ANATOMY
 
 VERTEBRAE = tuple(v for v, _ in reversed(STACK))
@@ -39,7 +40,10 @@ def spine(landmarks: Landmarks) -> dict[str, Solid]:
 
 
 def hits(surface: Surface, origin: Array, direction: Array) -> Array:
-    """Distances (k,), mm, in order, at which a ray from `origin` (3,) along the unit `direction` (3,) meets a surface."""
+    """Distances (k,), mm, in order, at which a ray from `origin` (3,) along a unit `direction` (3,) meets a surface.
+
+    A ray through an edge, as in the midplane, meets it once.
+    """
     a, b, c = np.moveaxis(surface.triangles(), 1, 0)
     ab, ac = b - a, c - a
     across = np.cross(direction, ac)
@@ -50,7 +54,8 @@ def hits(surface: Surface, origin: Array, direction: Array) -> Array:
     turned = np.cross(offset, ab)
     v = turned @ direction / scale
     far = np.einsum("ij,ij->i", ac, turned) / scale
-    return np.sort(far[(u >= 0) & (v >= 0) & (u + v <= 1) & (far > 0) & np.isfinite(scale)])
+    met = np.sort(far[(u >= -1e-9) & (v >= -1e-9) & (u + v <= 1 + 1e-9) & (far > 0) & np.isfinite(scale)])
+    return met[np.diff(met, prepend=-1.0) > 1e-6]
 
 
 def cast(solid: Solid, landmarks: Landmarks, frame: str, place: tuple[float, float, float], toward: Array) -> Array:
@@ -77,11 +82,16 @@ def pieces(surface: Surface) -> int:
     return int(connected_components(coo_matrix((np.ones(len(rows)), (rows, columns)), shape=(count, count)))[0])
 
 
+def from_lowest(faces: Faces) -> set[tuple[int, ...]]:
+    """Faces as a set, each told from its lowest corner on."""
+    return {tuple(np.roll(face, -int(np.argmin(face)))) for face in faces}
+
+
 def apart(one: Solid, other: Solid) -> float:
     """Least distance, mm, between two surfaces; 0 where they cross."""
     import fcl
 
-    def model(solid: Solid) -> fcl.CollisionObject:
+    def model(solid: Solid) -> Any:
         bvh = fcl.BVHModel()
         bvh.beginModel(len(solid.surface.vertices), len(solid.surface.faces))
         bvh.addSubModel(solid.surface.vertices, solid.surface.faces)
@@ -107,8 +117,7 @@ def test_what_stands_in_the_midline_is_its_own_mirror_image(spine: dict[str, Sol
     surface, twin = spine[name].surface, spine[name].surface.mirrored()
     distance, index = cKDTree(surface.vertices).query(twin.vertices)
     assert distance.max() == 0.0
-    key = lambda faces: {tuple(np.roll(f, -int(np.argmin(f)))) for f in faces}  # noqa: E731 - a face from its lowest corner
-    assert key(index[twin.faces]) == key(surface.faces)
+    assert from_lowest(index[twin.faces]) == from_lowest(surface.faces)
 
 
 @pytest.mark.parametrize("vertebra", VERTEBRAE)
@@ -154,10 +163,9 @@ def test_endplates_are_hollow_inside_their_ring_and_bodies_waisted(
     assert 0.8 < waist / size[vertebra, "upper_width_mm"] < 0.97
     points = local(spine[vertebra], landmarks, vertebra)
     ring = points[np.abs(points[:, 2] - 0.42 * size[vertebra, "height_mm"]) < 1.5]
-    corner = ring[
-        (np.abs(np.abs(ring[:, 0]) - 8.5) < 2.0) & (ring[:, 1] < 0.5 * size[vertebra, "depth_mm"] + 4.0), 1
-    ].max()
-    middle = ring[(np.abs(ring[:, 0]) < 2.0) & (ring[:, 1] < 0.5 * size[vertebra, "depth_mm"] + 4.0), 1].max()
+    ring = ring[ring[:, 1] < 0.5 * size[vertebra, "depth_mm"] + 4.0]
+    corner = ring[np.abs(np.abs(ring[:, 0]) - 8.5) < 2.0, 1].max()
+    middle = ring[np.abs(ring[:, 0]) < 2.0, 1].max()
     assert corner > middle + 0.3, "the back wall is hollow from side to side"
 
 
