@@ -18,7 +18,6 @@ from meshes.spine import (
     VERTEBRAE,
     Joints,
     body_wedge_deg,
-    joint_names,
     quantities,
     rotation,
     spine_frames,
@@ -149,16 +148,7 @@ def test_what_follows_from_the_table_follows() -> None:
     words, table = quantities(), spine_table()
     for key, value in table.values.items():
         assert words[key] == value
-    assert words["disc_l4_5", "width_mm"] == (table("l4", "lower_width_mm") + table("l5", "upper_width_mm")) / 2.0
-    assert words["disc_l5_s1", "depth_mm"] == (table("l5", "lower_depth_mm") + table("s1", "upper_depth_mm")) / 2.0
     assert words["l3", "wedge_deg"] == body_wedge_deg("l3")
-
-
-def test_joints_are_named_by_what_they_join() -> None:
-    assert joint_names("l3") == {"{joint_below}": "l3_4", "{joint_above}": "l2_3"}
-    assert joint_names("l5") == {"{joint_below}": "l5_s1", "{joint_above}": "l4_5"}
-    assert joint_names("t11") == {"{joint_below}": "t11_12"}
-    assert joint_names("sacrum") == {}
 
 
 def test_a_quantity_that_is_not_there_is_named() -> None:
