@@ -338,7 +338,7 @@ def _superellipse(a: Array, b: Array, half: Array, power: Array) -> tuple[Array,
     slope = total ** (1.0 / power - 1.0)
     gradient = slope * np.hypot(u ** (power - 1.0) / half[:, 0], v ** (power - 1.0) / half[:, 1])
     deepest = half.min(axis=1)
-    distance = (radial - 1.0) / np.maximum(gradient, 1.0 / (4.0 * deepest))
+    distance = (radial - 1.0) / np.maximum(gradient, 1.0 / (4.0 * half.max(axis=1)))
     return radial, np.maximum(distance, -deepest)
 
 

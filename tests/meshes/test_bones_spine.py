@@ -23,7 +23,7 @@ LIGAMENT = "anterior_longitudinal_ligament"
 PAIRS = tuple(pairwise(VERTEBRAE))
 #: A surface is taken from a grid of 0.9 mm, softened by 0.6 mm and thinned: edges come out rounded by up to this much.
 BUILT_MM = 1.0
-FACES_MAX = {"t": 6500, "l": 6500, "d": 4500, "r": 2500, "a": 6000}
+FACES_MAX = {"t": 6500, "l": 6500, "d": 2600, "r": 2500, "a": 6000}
 
 
 @pytest.fixture(scope="module")
