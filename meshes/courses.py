@@ -8,6 +8,7 @@ A course reads like the textbook sentence: waypoints, each an anchor in words, w
     from, leaves                        the course leaves this one, at this share of its length (1 = its end)
     to, joins                           the course ends in that one, at that share of its length (0 = its start)
     variant                             only there when the specimen has this variant
+    half_width_mm, half_thickness_mm    of a flat nerve; its waypoints' radius is that of the circle of equal area
     way                                 the waypoints; when.VARIANT.way replaces them in a specimen with the variant
 
 A waypoint also says what it lies `on` (a solid's id, with `gap_mm`) or `inside`: between two waypoints that name the
@@ -27,16 +28,17 @@ from meshes.curves import Array, Centreline, Indices, spline
 from meshes.errors import FurcalError, unknown_word
 from meshes.landmarks import Landmarks
 from meshes.solidtable import filled
+from meshes.specimen import MIDLINE_VARIANTS, SIDED_VARIANTS
 from meshes.spine import spine_table
-from meshes.structures import DISSECTION, KINDS, Structure
+from meshes.structures import DISSECTION, KINDS, Structure, side_of
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
 from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
-    "joins", "variant", "way", "when", "says", "levels",
+    "joins", "variant", "way", "when", "half_width_mm", "half_thickness_mm",
 )  # fmt: skip
-WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "inside", "gap_mm", "half_width", "half_thickness")
+WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "inside", "gap_mm")
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,8 @@ def _expanded(key: str, header: Table, where: str) -> Iterator[tuple[str, Table,
         return
     for level in header["for"]:
         row = filled(header, level)
-        row["name"], row["latin"] = header["names"][level], header["latins"][level]
+        for word in ("name", "latin"):
+            row[word] = require(require(header, f"{word}s", where), level, f"{where}, {word}s")
         row["roots"] = level.upper()
         reader = _reader(spine_table().values, level)
         yield key.replace("{v}", level), row, f"{where}, {level}", reader
@@ -109,23 +112,52 @@ def _course(name: str, row: Table, landmarks: Landmarks, where: str, read: Reade
     kind = str(require(row, "kind", where))
     if kind not in KINDS:
         raise unknown_word(kind, KINDS, "kind", where)
+    name = f"{name}_left" if paired else name
     structure = Structure(
-        id=f"{name}_left" if paired else name,
+        id=name,
         name=str(require(row, "name", where)),
         latin=str(require(row, "latin", where)),
         kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
-        side="left" if paired else "",
+        side=side_of(name),
         roots=str(row.get("roots", "")),
         layer=layer,
         group=str(row.get("group", "")),
+        half_width_mm=number(row.get("half_width_mm", 0.0), where),
+        half_thickness_mm=number(row.get("half_thickness_mm", 0.0), where),
     )
-    when = {v: _way(w["way"], landmarks, f"{where}, when {v}", read) for v, w in row.get("when", {}).items()}
+    ways = {w: _way(rows, landmarks, place, read) for w, (rows, place) in _ways(row, where).items()}
     return Course(
-        structure, paired, _way(row.get("way", []), landmarks, where, read),
-        str(row.get("from", "")), number(row.get("leaves", 1.0), where),
-        str(row.get("to", "")), number(row.get("joins", 0.0), where),
-        str(row.get("variant", "")), when,
+        structure, paired, ways.pop(""),
+        str(row.get("from", "")), _share(row, "leaves", 1.0, where),
+        str(row.get("to", "")), _share(row, "joins", 0.0, where),
+        _variant(row["variant"], where) if "variant" in row else "", ways,
     )  # fmt: skip
+
+
+def _ways(row: Table, where: str) -> dict[str, tuple[Sequence[Table], str]]:
+    """Variant, empty for the usual way -> the rows of its waypoints, and where they stand."""
+    ways = {"": (row.get("way", []), where)}
+    for word, other in row.get("when", {}).items():
+        place = f"{where}, when {word}"
+        ways[_variant(word, where)] = (require(other, "way", place), place)
+    for rows, place in ways.values():
+        if len(rows) + ("from" in row) + ("to" in row) < 2:
+            raise FurcalError(f"{place}: name two waypoints, or one and another course to leave or join.")
+    return ways
+
+
+def _variant(word: str, where: str) -> str:
+    legal = (*SIDED_VARIANTS, *MIDLINE_VARIANTS)
+    if word not in legal:
+        raise unknown_word(word, legal, "variant", where)
+    return word
+
+
+def _share(row: Table, key: str, default: float, where: str) -> float:
+    value = number(row.get(key, default), f"{where}, {key}")
+    if not 0.0 <= value <= 1.0:
+        raise FurcalError(f"{where}, {key}: {value:g} is outside 0 to 1.")
+    return value
 
 
 def _way(rows: Sequence[Table], landmarks: Landmarks, where: str, read: Reader) -> list[Waypoint]:
@@ -134,10 +166,13 @@ def _way(rows: Sequence[Table], landmarks: Landmarks, where: str, read: Reader) 
         place = f"{where}, waypoint {index}"
         check_keys(row, WAY_KEYS, place)
         cited(row, place)
+        radius = read(require(row, "radius", place), f"{place}, radius")
+        if radius <= 0.0:
+            raise FurcalError(f"{place}, radius: {radius:g} is not more than 0.")
         way.append(
             Waypoint(
                 resolve(row, landmarks, place, read),
-                read(require(row, "radius", place), f"{place}, radius"),
+                radius,
                 str(row.get("on", "")),
                 str(row.get("inside", "")),
                 read(row.get("gap_mm", 0.5), f"{place}, gap_mm"),

@@ -25,7 +25,8 @@ class Structure:
 
     id    : snake case, ending in _left / _right where paired
     layer : the dissection layer it is taken off with (one of DISSECTION; never of "vertebrae" for nerves)
-    group : vessels only: "artery" or "vein"; muscles: "wall" for the flat ones; else empty
+    group : vessels: "artery" or "vein"; muscles: "wall" for the flat ones; nerves: "root", "plexus", "wall" or "other"
+    half_width_mm, half_thickness_mm : of a flat nerve where a source gives them, else 0; its tube has their area
     """
 
     id: str
@@ -36,11 +37,18 @@ class Structure:
     roots: str = ""
     layer: str = "vertebrae"
     group: str = ""
+    half_width_mm: float = 0.0
+    half_thickness_mm: float = 0.0
 
 
 def level_key(level: str) -> str:
     """`L4-5` -> `l4_5`, as landmark and structure ids write it."""
     return level.lower().replace("-", "_")
+
+
+def side_of(name: str) -> str:
+    """The side that a name ends with, or empty."""
+    return next((side for side in SIDES if name.endswith(f"_{side}")), "")
 
 
 def other_side(name: str) -> str:

@@ -95,7 +95,7 @@ def _padded(rows: Array, count: int) -> Array:
 
 
 def _rings(points: Array, radius: Array, bulge: Array, sides: int, cap_rings: int) -> tuple[Array, Array]:
-    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3); bulge (t, 2) is 0 for flat ends."""
+    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3); bulge (t, 2) is 0 where flat."""
     tangents, normals, binormals = frames(points)
     angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
     cross = np.cos(angle)[:, None] * normals[:, :, None] + np.sin(angle)[:, None] * binormals[:, :, None]

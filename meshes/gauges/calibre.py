@@ -8,7 +8,6 @@ from meshes.body import Body
 from meshes.gauges.courses import at_ligament_mm, leaving_mm
 from meshes.gauges.parts import AbsentError, line_of, surface_of
 from meshes.gauges.space import Depth, dense
-from meshes.tables import ANATOMY, number, read_toml
 
 
 def ramus_diameter(body: Body, vertebra: str, past_mm: str, side: str = "left") -> float:
@@ -42,12 +41,11 @@ def flat_width(body: Body, nerve: str, across: str) -> float:
     """Greatest width or thickness, mm, that the nerve's table keeps beside the radius of its equal-area circle."""
     if nerve + "_left" not in body.structures:
         raise AbsentError(f"{nerve}: this body has no such nerve.")
-    key = {"width": "half_width", "thickness": "half_thickness"}[across]
-    where = f"nerves.toml, {nerve}"
-    halves = [number(w[key], where) for w in read_toml(ANATOMY / "nerves.toml")[nerve]["way"] if key in w]
-    if not halves:
+    structure = body.structures[nerve + "_left"]
+    half = {"width": structure.half_width_mm, "thickness": structure.half_thickness_mm}[across]
+    if not half:
         raise AbsentError(f"{nerve}: its table keeps no {across}.")
-    return 2.0 * max(halves)
+    return 2.0 * half
 
 
 def _area(radius_mm: float) -> float:

@@ -117,10 +117,12 @@ def write_landmarks(body: Body, path: Path) -> None:
 
 
 def centrelines(body: Body) -> dict[str, dict[str, Any]]:
-    """Id -> name, Latin name, roots, side, points_mm (m, 3) and radius_mm (m,)."""
+    """Id -> name, Latin name, roots, side, points_mm (m, 3), radius_mm (m,), and half sizes of a flat nerve."""
+    flat = ("half_width_mm", "half_thickness_mm")
     return {
         name: {
             **{key: getattr(body.structures[name], key) for key in ("name", "latin", "roots", "side")},
+            **{key: getattr(body.structures[name], key) for key in flat if body.structures[name].half_width_mm},
             "points_mm": line.points.round(4).tolist(),
             "radius_mm": line.radius.round(4).tolist(),
         }
