@@ -30,15 +30,21 @@ _TOUCHING_MM = 3.0
 def app(body: Body) -> Frame:
     """The pelvis' own frame: origin half way between both ASIS, left along them, up in the plane, back behind it."""
     left, right = asis(body, "left"), asis(body, "right")
-    hips = np.concatenate([surface_of(body, f"hip_{side}").vertices for side in SIDES])
-    low = hips[hips[:, 2] < body.landmarks["hip_centre_left"][2]]
-    pubis = low[int(np.argmin(low[:, 1]))]
+    pubis = pubis_front(body)
     origin, across = (left + right) / 2.0, left - right
     across = across / np.linalg.norm(across)
     up = origin - pubis
     up = up - (up @ across) * across
     up = up / np.linalg.norm(up)
     return Frame(origin, np.stack([across, np.cross(up, across), up]))
+
+
+def pubis_front(body: Body) -> Array:
+    """The foremost point (3,), mm, of the pubis: what the pelvis rests on in front, beside both ASIS."""
+    hips = np.concatenate([surface_of(body, f"hip_{side}").vertices for side in SIDES])
+    low = hips[hips[:, 2] < body.landmarks["hip_centre_left"][2]]
+    out: Array = low[int(np.argmin(low[:, 1]))]
+    return out
 
 
 def asis(body: Body, side: str) -> Array:
@@ -246,7 +252,7 @@ _DISTANCES: dict[str, Callable[[Body], float]] = {
     "interspinous": _paired_landmark("ischial_spine"),
     "asis_to_tubercle": _asis_to_tubercle,
     "tubercles": lambda body: _between(tubercle(body, "left"), tubercle(body, "right")),
-    "asis_above_pubis": lambda body: -min(app(body).local(tubercle(body, side))[2] for side in SIDES),
+    "asis_above_pubis": lambda body: -app(body).local(pubis_front(body))[2],
     "hip_height": _hip_height,
     "crest_above_s1": _crest_above_s1,
     "crest_above_s1_body": lambda body: surface_of(body, "hip_left").vertices[:, 2].max() - _s1_centre(body)[2],

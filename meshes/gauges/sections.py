@@ -127,7 +127,8 @@ def section(surface: Surface, frame: Frame) -> Section:
 
 
 def _crossing(local: Array, edges: NDArray[np.int64]) -> Array:
-    a, b = local[edges[:, 0]], local[edges[:, 1]]
+    """Where edges cross the plane; from their lower to their higher vertex, so that neighbours agree exactly."""
+    a, b = local[edges.min(axis=1)], local[edges.max(axis=1)]
     share = a[:, 2] / (a[:, 2] - b[:, 2])
     out: Array = (a + share[:, None] * (b - a))[:, :2]
     return out
