@@ -25,7 +25,7 @@ from meshes.halves import symmetric_surface
 from meshes.landmarks import Landmarks
 from meshes.solids import keep_clear, keep_largest, keep_near, level_reader, read_parts, soften, solid_field
 from meshes.spine import joint_names, quantities
-from meshes.structures import DISSECTION, KINDS, SIDES, Structure
+from meshes.structures import DISSECTION, KINDS, SIDES, Structure, side_of
 from meshes.surfaces import Surface
 from meshes.tables import Table, check_keys, number, read_toml, require
 from meshes.tolerances import FIELD_BAND_MM
@@ -76,8 +76,8 @@ def read_solids(path: Path) -> list[SolidRow]:
 def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
     for level in header["for"]:
         row = filled(header, str(level))
-        row["name"] = require(header["names"], level, f"{where}, names")
-        row["latin"] = require(header["latins"], level, f"{where}, latins")
+        for word in ("name", "latin"):
+            row[word] = require(require(header, f"{word}s", where), level, f"{where}, {word}s")
         row["part"] = [p for p in row.get("part", []) if level in p.pop("only", [level])]
         reader = level_reader(quantities(), str(row.get("quantities", level)))
         yield _row(_text(key, str(level)), row, f"{where}, {level}", reader)
@@ -107,16 +107,20 @@ def _row(key: str, header: Table, where: str, read: Reader) -> SolidRow:
     if layer not in DISSECTION:
         raise unknown_word(layer, DISSECTION, "layer", where)
     paired = bool(header.get("paired", False))
+    name = f"{key}_left" if paired else key
     structure = Structure(
-        id=f"{key}_left" if paired else key,
+        id=name,
         name=str(require(header, "name", where)),
         latin=str(require(header, "latin", where)),
         kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
-        side="left" if paired else "",
+        side=side_of(name),
         layer=layer,
         group=str(header.get("group", "")),
     )
-    return SolidRow(structure, paired, header, require(header, "part", where), read, where)
+    parts = require(header, "part", where)
+    if all(part.get("carve", False) for part in parts):
+        raise FurcalError(f"{where}: no part draws anything.")
+    return SolidRow(structure, paired, header, parts, read, where)
 
 
 def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], ends: Mapping[str, float]) -> Solid:
@@ -127,8 +131,10 @@ def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], 
         return number(header.get(key, default), f"{row.where}, {key}")
 
     symmetric, band = bool(header.get("symmetric", False)), value("band_mm", FIELD_BAND_MM)
-    parts = read_parts(row.parts, landmarks, row.where, row.read)
-    field = solid_field(parts, value("spacing_mm", 1.5), band, half=symmetric)
+    spacing = value("spacing_mm", 1.5)
+    if spacing <= 0.0:
+        raise FurcalError(f"{row.where}, spacing_mm: {spacing:g} is not more than 0.")
+    field = solid_field(read_parts(row.parts, landmarks, row.where, row.read), spacing, band, half=symmetric)
     if value("soften_mm", 0.0) > 0:
         field = soften(field, value("soften_mm", 0.0))
     gap, near = value("gap_mm", 0.4), list(_neighbours(row, others))
