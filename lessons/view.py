@@ -120,7 +120,7 @@ class View:
         """
         if structure.kind != "skin" and self.is_wrapped:
             return "off"
-        return self._own_state(structure)
+        return self.own_state(structure)
 
     def layer_state(self, layer: str) -> State:
         """How a whole layer stands, leaving single structures aside."""
@@ -131,7 +131,8 @@ class View:
         """True while opaque skin or fat wraps the body, so that nothing inside can be seen."""
         return "on" in (self.layer_state("skin"), self.layer_state("fat"))
 
-    def _own_state(self, structure: Structure) -> State:
+    def own_state(self, structure: Structure) -> State:
+        """How a structure stands by itself, whether or not the coat over it lets it be seen."""
         own = self._override(structure.id)
         if own:
             return own

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lessons.view import COLOURINGS
-from meshes.structures import LEVELS
+from meshes.structures import LEVELS, POSTURES
 from viewer.picture import VIEW_WORDS
 
 
@@ -56,6 +56,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("&File", "&Save picture...", ("Ctrl+S",), "save_picture"),
     Action("&File", "&Copy picture", ("Ctrl+C",), "copy_picture"),
     Action("&File", "&Quit", ("Ctrl+Q",), "close"),
+    *(Action("&Specimen", f"Lying {p.replace('_', '-')}", (), "lie", p, toggle=True) for p in POSTURES),
+    Action("&Specimen", "Table break: 5° &more", ("Ctrl+Up",), "break_table_more", "5"),
+    Action("&Specimen", "Table break: 5° &less", ("Ctrl+Down",), "break_table_more", "-5"),
     Action("&Edit", "&Undo", ("Ctrl+Z",), "undo", bar="Undo"),
     Action("&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo", bar="Redo"),
     *(
@@ -75,7 +78,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Dissection", "&Single structures of the layer...", ("Ctrl+L",), "show_layer_parts"),
     Action("&Dissection", "&Nerves...", ("Ctrl+N",), "show_nerve_parts"),
     Action("&Dissection", "Put &everything back by the handle", ("Ctrl+E",), "forget_states"),
-    Action("&Portal", "Portal &docked", ("D",), "toggle_portal", toggle=True, bar="Portal"),
+    Action("&Portal", "Portal &docked", ("D",), "toggle_portal", toggle=True),
     *(
         Action("&Portal", f"Dock at {level}", (f"Ctrl+{i}",), "dock_at", level)
         for i, level in enumerate(LEVELS, start=1)
@@ -87,4 +90,4 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Help", "&Keys", ("F1",), "show_keys"),
     Action("&Help", "&About furcal", (), "show_about"),
 )
-MENUS = tuple(dict.fromkeys(action.menu for action in ACTIONS))
+MENUS = ("&File", "&Edit", "&View", "&Dissection", "&Portal", "&Specimen", "&Help")

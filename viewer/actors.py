@@ -10,7 +10,7 @@ from meshes.structures import Structure
 from viewer.palette import BY_DIVISION, BY_NERVE, BY_ROOT, OKABE_ITO, PRINT, RGB, THEMES, Paint
 
 #: How much of a glassy thing is seen where it faces the eye.
-GLASSY_OPACITY = 0.22
+GLASSY_OPACITY = 0.36
 #: What the colour of everything else is mixed with while something is traced.
 DIMMED = 0.62
 
@@ -23,31 +23,31 @@ class Material:
     shine   : strength of the highlight, 0..1
     grip    : how tight the highlight is
     fibres  : "bundle" along the length, "sheet" around the trunk, or none
-    detail  : cell of the light copy used while something moves, mm; 0 keeps the mesh
+    detail  : cell of the light copy used while something moves, mm; tubes have a slender one instead
     """
 
     colour: str
     shine: float = 0.05
     grip: float = 12.0
     fibres: str = ""
-    detail: float = 4.0
+    detail: float = 5.0
 
 
 #: Looked up by id without side, then by kind and group, then by kind.
 MATERIALS: dict[str, Material] = {
-    "bone": Material("bone", 0.08, 10.0, detail=4.5),
-    "disc": Material("disc", 0.18, 20.0, detail=4.0),
-    "ligament": Material("ligament", 0.12, 16.0, detail=3.0),
-    "muscle": Material("muscle", 0.12, 14.0, fibres="bundle", detail=5.0),
-    "muscle wall": Material("wall", 0.1, 14.0, fibres="sheet", detail=6.0),
-    "vessel": Material("artery", 0.28, 24.0, detail=2.5),
-    "vessel artery": Material("artery", 0.28, 24.0, detail=2.5),
-    "vessel vein": Material("vein", 0.28, 24.0, detail=2.5),
-    "viscus": Material("viscus", 0.25, 20.0, detail=5.0),
-    "kidney": Material("kidney", 0.25, 20.0, detail=5.0),
-    "ureter": Material("ureter", 0.25, 20.0, detail=0.0),
-    "nerve": Material("nerve", 0.3, 28.0, detail=0.0),
-    "dural_sac": Material("dura", 0.2, 20.0, detail=3.0),
+    "bone": Material("bone", 0.08, 10.0),
+    "disc": Material("disc", 0.18, 20.0),
+    "ligament": Material("ligament", 0.12, 16.0, detail=4.0),
+    "muscle": Material("muscle", 0.12, 14.0, fibres="bundle", detail=6.0),
+    "muscle wall": Material("wall", 0.1, 14.0, fibres="sheet", detail=7.0),
+    "vessel": Material("artery", 0.28, 24.0),
+    "vessel artery": Material("artery", 0.28, 24.0),
+    "vessel vein": Material("vein", 0.28, 24.0),
+    "viscus": Material("viscus", 0.25, 20.0),
+    "kidney": Material("kidney", 0.25, 20.0),
+    "ureter": Material("ureter", 0.25, 20.0),
+    "nerve": Material("nerve", 0.3, 28.0),
+    "dural_sac": Material("dura", 0.2, 20.0),
     "skin": Material("skin", 0.06, 8.0, detail=8.0),
     "fat": Material("fat", 0.1, 10.0, detail=8.0),
 }

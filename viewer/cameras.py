@@ -19,7 +19,7 @@ PERSPECTIVE_DEG = 20.0
 #: How high the surgeon's eye stands over the table in `side_lying`: the angle from straight behind to straight above.
 SURGEON_DEG = 52.0
 #: In the portal view the ring takes this share of the height of the picture.
-PORTAL_SHARE = 0.3
+PORTAL_SHARE = 0.24
 MARGIN = 1.06
 #: name -> (from where one looks, what is up), as directions of the frame; for the left side, mirrored for the right.
 _S, _C = float(np.sin(np.radians(SURGEON_DEG))), float(np.cos(np.radians(SURGEON_DEG)))
@@ -88,10 +88,13 @@ def region_of(surfaces: Mapping[str, Surface], leave_out: str = "skin") -> Regio
     return Region(np.min(low, axis=0), np.max(high, axis=0))
 
 
-def eye_of(camera: Camera, region: Region, aspect: float, side: str = "left", portal: Portal | None = None) -> Eye:
+def eye_of(
+    camera: Camera, region: Region, aspect: float, side: str = "left", portal: Portal | None = None, fill: float = 1.0
+) -> Eye:
     """The eye for a camera of a view.
 
-    aspect : usable width over height of the picture
+    aspect : usable width over whole height of the picture
+    fill   : share of the height that may be used
     side   : which side is up in `side_lying`
     portal : where the portal stands; without one, `portal` looks from the side
     """
@@ -106,7 +109,7 @@ def eye_of(camera: Camera, region: Region, aspect: float, side: str = "left", po
     towards = _unit(towards)
     up = _unit(up - towards * (up @ towards))
     focus = region.centre
-    half = camera.half_height_mm or _fit(region, towards, up, aspect)
+    half = camera.half_height_mm or _fit(region, towards, up, aspect, fill)
     return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
 
 
@@ -194,11 +197,11 @@ def _down(portal: Portal, camera: Camera) -> Eye:
     return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
 
 
-def _fit(region: Region, towards: Array, up: Array, aspect: float) -> float:
+def _fit(region: Region, towards: Array, up: Array, aspect: float, fill: float) -> float:
     right = np.cross(up, towards)
     sizes = (region.high - region.low) / 2.0
     half_width, half_height = float(np.abs(right) @ sizes), float(np.abs(up) @ sizes)
-    return MARGIN * max(half_height, half_width / aspect)
+    return MARGIN * max(half_height / fill, half_width / aspect)
 
 
 def _distance(half_mm: float, parallel: bool) -> float:

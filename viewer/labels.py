@@ -5,7 +5,8 @@ Plain numbers only. The window and the exported picture paint the same layout.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,9 +15,22 @@ from numpy.typing import NDArray
 from meshes.structures import Structure, other_side
 
 Array = NDArray[np.float64]
-#: What is named first where there is not room for all. Looked up by the end of the id, then by kind.
-PRIORITY = {"nerve": 0, "muscle": 1, "vessel": 1, "viscus": 1, "ligament": 2, "bone": 2, "disc": 3, "skin": 1}
-LATER = {"_ramus": 4, "_root": 5, "_ganglion": 6, "_cutaneous": 1}
+#: What is named first where there is not room for all, by kind; then branches of nerves, and what makes up the plexus.
+PRIORITY = {"nerve": 0, "muscle": 1, "vessel": 1, "viscus": 1, "skin": 1, "bone": 2, "ligament": 3, "disc": 4}
+BRANCH, MAKE_UP, ROOT = 3, 5, 6
+#: Names on labels are shortened as the trade does.
+SHORT = (
+    (r"^(.*?)(?: branch| branches) of the (.*) nerve$", r"\2 n., \1 br."),
+    (r"^Share of (\w+) in the (.*) nerve$", r"\1 to \2"),
+    (r"^(Posterior|Anterior) division of (\w+)$", r"\2, \1 div."),
+    (r"\b(?i:lateral)\b", "lat."),
+    (r"\b(Anterior|anterior)\b", "ant."),
+    (r"\b(Posterior|posterior)\b", "post."),
+    (r"\bnerve\b", "n."),
+    (r"\bartery\b", "a."),
+    (r"\bvein\b", "v."),
+    (r"\bligament\b", "lig."),
+)
 #: A structure is named when at least this many of its sampled points can be seen, and this share of them.
 MIN_SEEN, MIN_SHARE, SAMPLES = 4, 0.02, 900
 #: Of a pair, the one that is nearer to the eye by more than this is named.
@@ -28,6 +42,7 @@ class Anchor:
     """A structure that can be seen, and the pixel its leader line ends on (from the left, from the top).
 
     away_mm : how far from the eye that point is
+    note    : what is said beside the name
     """
 
     id: str
@@ -37,6 +52,7 @@ class Anchor:
     priority: int
     marked: bool = False
     away_mm: float = 0.0
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -85,10 +101,24 @@ def seen_sample(pixels: Array, depth: Array, drawn: Array, size: tuple[int, int]
     return int(np.argmin(np.where(seen, gaps, np.inf)))
 
 
-def priority(structure: Structure) -> int:
-    """Lower is named first."""
-    later = [rank for end, rank in LATER.items() if _stem(structure.id).endswith(end)]
-    return later[0] if later else PRIORITY[structure.kind]
+def priority(structure: Structure, nerves: Collection[str] = ()) -> int:
+    """Lower is named first. `nerves` are the ids without side of all nerves, to tell a branch from its parent."""
+    if structure.kind != "nerve":
+        return PRIORITY[structure.kind]
+    name = _stem(structure.id)
+    if structure.group == "root":
+        return ROOT
+    if re.match(r"[tls]\d+_", name):
+        return MAKE_UP
+    return BRANCH if any(name.startswith(f"{parent}_") for parent in nerves) else PRIORITY["nerve"]
+
+
+def label_name(structure: Structure) -> str:
+    """The name for a label: without its side, which the picture shows, and shortened as the trade does."""
+    name = re.sub(r"^(left|right) ", "", structure.name)
+    for long, short in SHORT:
+        name = re.sub(long, short, name)
+    return name[:1].upper() + name[1:]
 
 
 def one_of_each_pair(anchors: Iterable[Anchor], structures: Mapping[str, Structure]) -> list[Anchor]:

@@ -6,7 +6,7 @@ top; sizes follow the height of the text.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,8 @@ from viewer.labels import Label
 from viewer.palette import RGB, Theme
 
 Point = tuple[float, float]
+#: Text and its height -> its width.
+Width = Callable[[str, float], float]
 #: Directions of the frame and the words for both their ends.
 ARROWS = (((0.0, 0.0, 1.0), "Head", "Feet"), ((0.0, -1.0, 0.0), "Front", "Back"), ((1.0, 0.0, 0.0), "Left", "Right"))
 #: An arrow that is shorter than this on the screen points at the reader, or away.
@@ -73,8 +75,14 @@ class Box:
 Shape = Stroke | Words | Spot | Box
 
 
-def label_shapes(labels: Iterable[Label], theme: Theme, text: float) -> list[Shape]:
-    """Text, leader line and end point of every label; a marked one also has a ring and heavier words."""
+def label_shapes(
+    labels: Iterable[Label], theme: Theme, text: float, room: float = 1e9, width_of: Width | None = None
+) -> list[Shape]:
+    """Text, leader line and end point of every label; a marked one also has a ring, a word and heavier letters.
+
+    room     : width of a column; longer names are cut at a word
+    width_of : how wide a text of a height is
+    """
     shapes: list[Shape] = []
     for label in labels:
         anchor, sign = label.anchor, 1.0 if label.column == "right" else -1.0
@@ -84,14 +92,27 @@ def label_shapes(labels: Iterable[Label], theme: Theme, text: float) -> list[Sha
         knee = (label.text_x - sign * elbow, label.text_y)
         end = (anchor.x, anchor.y)
         width = text * (0.10 if anchor.marked else 0.055)
-        halo = Stroke((start, knee, end), theme.background, width * 3.0)
+        halo = Stroke((start, knee, end), theme.background, width * 2.2)
         shapes += [halo, Stroke((start, knee, end), colour, width)]
         shapes += [Spot(*end, 0.24 * text, theme.background), Spot(*end, 0.16 * text, colour)]
         if anchor.marked:
             shapes.append(Spot(*end, 0.42 * text, colour, filled=False, width=0.1 * text))
         align = "left" if label.column == "right" else "right"
-        shapes.append(Words(label.text_x, label.text_y, anchor.text, colour, text, align, anchor.marked))
+        words = fitted(anchor.text, f", {anchor.note}" if anchor.note else "", text, room, width_of)
+        shapes.append(Words(label.text_x, label.text_y, words, colour, text, align, anchor.marked))
     return shapes
+
+
+def fitted(name: str, note: str, text: float, room: float, width_of: Width | None) -> str:
+    """Name and note where both fit; else the name alone, cut at a word when it must be."""
+    if width_of is None or width_of(name + note, text) <= room:
+        return name + note
+    if width_of(name, text) <= room:
+        return name
+    words = name.split(" ")
+    while len(words) > 1 and width_of(" ".join(words) + " ...", text) > room:
+        words.pop()
+    return " ".join(words).rstrip(",") + " ..."
 
 
 def orientation_shapes(eye: Eye, centre: Point, reach: float, theme: Theme, text: float) -> list[Shape]:

@@ -12,7 +12,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 
 from meshes.curves import Centreline
 from meshes.structures import Structure
-from meshes.surfaces import Surface
+from meshes.surfaces import Surface, tube
 from viewer.actors import Look, Material, material, mixed, stem
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
@@ -22,16 +22,22 @@ from viewer.polydata import Array, polydata, reduced, vertex_normals
 RIM_MM = 1.3
 #: Length of one dark and one light band along a banded nerve, mm.
 BAND_MM = 9.0
-#: Darkens (or lightens) a solid where it turns away, so that its edge reads against what is behind it.
+#: Darkens a solid where it turns away, so that its edge reads against what is behind it. A tube only a few pixels wide
+#: takes the mean instead: its edges would come and go from pixel to pixel.
 _EDGE = """//VTK::Light::Impl
   float facing = abs(normalVCVSOutput.z);
-  fragOutput0.rgb *= mix({edge:.3f}, 1.0, smoothstep(0.05, 0.50, facing));
+  float thin = clamp(1.5 * fwidth(facing), 0.0, 1.0);
+  fragOutput0.rgb *= mix({edge:.3f}, 1.0, mix(smoothstep(0.05, 0.50, facing), 0.55, thin));
 """
-#: Glass is clear where one looks straight through and dense along its outline.
+#: Glass is pale, clear where one looks straight through, milky towards its outline and dark on it: so it reads over
+#: muscle of its own colour and against both backgrounds.
 _GLASS = """//VTK::Light::Impl
   float facing = abs(normalVCVSOutput.z);
-  fragOutput0.rgb *= mix({edge:.3f}, 1.0, smoothstep(0.05, 0.50, facing));
-  fragOutput0.a = mix(0.80, fragOutput0.a, smoothstep(0.02, 0.62, facing));
+  float pale = 1.0 - smoothstep(0.30, 0.85, facing);
+  float dark = 1.0 - smoothstep(0.10, 0.36, facing);
+  fragOutput0.rgb = mix(fragOutput0.rgb, vec3(1.0, 0.92, 0.89), 0.40 + 0.35 * pale);
+  fragOutput0.rgb *= 1.0 - 0.62 * dark;
+  fragOutput0.a = max(fragOutput0.a, max(0.62 * pale, 0.92 * dark));
 """
 _LIGHT_HOOK = "//VTK::Light::Impl"
 
@@ -57,30 +63,37 @@ class Meshes:
 
     def get(self, light: bool) -> vtkPolyData:
         """The full mesh or its light copy."""
-        row = material(self.structure)
-        light = light and row.detail > 0.0
         if light not in self.made:
-            texture, share = self._texture(row), self._tendon(row)
-            surface = self.surface
-            if light:
-                surface, stands_for = reduced(surface, row.detail)
-                texture = None if texture is None else texture[stands_for]
-                share = None if share is None else share[stands_for]
-            self.made[light] = polydata(surface, texture, share)
+            self.made[light] = self._light() if light else self._full()
         return self.made[light]
 
-    def _texture(self, row: Material) -> Array | None:
-        if row.fibres == "bundle":
-            return bundle_coordinates(self.surface)
-        if row.fibres == "sheet":
-            return sheet_coordinates(self.surface, course_of(stem(self.structure.id)).lean_deg)
+    def _full(self) -> vtkPolyData:
+        return polydata(self.surface, self._texture(self.surface), self._tendon())
+
+    def _light(self) -> vtkPolyData:
+        """A slender tube where there is a middle line; else the surface with its vertices drawn together."""
+        if self.line is not None:
+            surface = slender(self.line)
+            return polydata(surface, self._texture(surface))
+        surface, stands_for = reduced(self.surface, material(self.structure).detail)
+        texture, share = self._texture(self.surface), self._tendon()
+        return polydata(
+            surface, None if texture is None else texture[stands_for], None if share is None else share[stands_for]
+        )
+
+    def _texture(self, surface: Surface) -> Array | None:
+        fibres = material(self.structure).fibres
+        if fibres == "bundle":
+            return bundle_coordinates(surface)
+        if fibres == "sheet":
+            return sheet_coordinates(surface, course_of(stem(self.structure.id)).lean_deg)
         if self.line is not None and self.structure.kind == "nerve":
-            return _along(self.surface, self.line)
+            return _along(surface, self.line)
         return None
 
-    def _tendon(self, row: Material) -> Array | None:
+    def _tendon(self) -> Array | None:
         start = course_of(stem(self.structure.id)).tendon_from
-        if not row.fibres or start >= 1.0:
+        if not material(self.structure).fibres or start >= 1.0:
             return None
         out: Array = np.clip((end_share(self.surface) - start) / (1.0 - start), 0.0, 1.0)
         return out
@@ -194,6 +207,12 @@ class Part:
     def is_glassy(self) -> bool:
         """True while it is drawn see-through."""
         return self._look is not None and self._look.opacity < 1.0
+
+
+def slender(line: Centreline) -> Surface:
+    """The tube around a middle line with a third of its rings and half of their corners."""
+    keep = np.unique([*range(0, len(line.points), 3), len(line.points) - 1])
+    return tube(Centreline(line.points[keep], line.radius[keep]), sides=6, cap_rings=2)
 
 
 def _along(surface: Surface, line: Centreline) -> Array:

@@ -22,7 +22,9 @@ OVERSIZE = 2
 #: Height of the text, as a share of the height of the picture: readable from the back row.
 TEXT = 1 / 40
 #: Room for the columns of labels, in heights of the text, on each side.
-COLUMN = 14.0
+COLUMN = 16.0
+#: Share of the height that the body may fill, between the title and the caution.
+FILL = 0.86
 VIEW_WORDS = {
     "home": "From in front, a little from the left",
     "front": "From in front",

@@ -1,11 +1,16 @@
-"""The portal on the screen: a glassy channel with a ring at each end, and collars on what it touches."""
+"""The portal on the screen: a glassy channel with a ring at each end, and collars on what it touches.
+
+Every shape is made once, of unit size, and placed by a matrix: a dragged portal moves nothing but a few numbers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
+from vtkmodules.vtkCommonMath import vtkMatrix4x4
 from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 
 from meshes.contact import Docking
@@ -16,8 +21,12 @@ from viewer.palette import PRINT, RGB, Theme
 from viewer.polydata import polydata
 
 SIDES = 64
-RING_MM = 0.9
-COLLAR_MM = 1.0
+#: Thickness of a ring, as a share of its radius.
+THICK = 0.09
+#: How much wider than its nerve a collar is, mm.
+COLLAR_MM = 2.8
+#: A collar where there is no middle line to stand around, mm.
+PLAIN_COLLAR_MM = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,107 +56,128 @@ class PortalParts:
 
     def __init__(self, renderer: vtkRenderer) -> None:
         self._renderer = renderer
-        self._actors: list[vtkActor] = []
-        self._shown: Marks | None = None
+        self._inner, self._outer = _actor(channel()), _actor(channel())
+        self._inner.GetProperty().FrontfaceCullingOn()
+        self._outer.GetProperty().BackfaceCullingOn()
+        for wall, opacity in ((self._inner, 0.34), (self._outer, 0.24)):
+            _colour(wall, PRINT["portal"])
+            wall.GetProperty().SetOpacity(opacity)
+        self._ends = [_actor(ring()), _actor(ring())]
+        self._depth = _actor(ring())
+        self._collars: list[vtkActor] = []
+        self._shown: list[vtkActor] = []
+        self._marks: Marks | None = None
         self._theme: Theme | None = None
-        self._depth: vtkActor | None = None
 
     def show(self, marks: Marks | None, lines: Mapping[str, Centreline], theme: Theme) -> None:
         """Draw the portal of `marks`, or none."""
-        if marks is self._shown and theme is self._theme:
+        if marks is self._marks and theme is self._theme:
             return
-        for actor in self._actors:
-            self._renderer.RemoveActor(actor)
-        self._actors = [] if marks is None else _actors(marks, lines, theme)
-        for actor in self._actors:
-            self._renderer.AddActor(actor)
-        self._shown, self._theme = marks, theme
-        self.mark_depth(-1.0)
+        self._marks, self._theme = marks, theme
+        wanted: list[vtkActor] = []
+        if marks is not None:
+            portal = marks.portal
+            for wall in (self._inner, self._outer):
+                _place(wall, portal.entry_mm, portal.direction, portal.radius_mm, portal.length_mm)
+            for end, point in zip(self._ends, (portal.entry_mm, portal.end_mm), strict=True):
+                _place(end, point, portal.direction, portal.radius_mm)
+            wanted = [self._inner, self._outer, *self._ends, *self._collared(marks, lines)]
+            for solid in wanted[2:]:
+                _colour(solid, theme.accent)
+        self._put(wanted)
 
     def mark_depth(self, depth_mm: float) -> None:
         """A ring across the channel at a depth from the skin, mm; below 0, or without a portal, none."""
-        if self._depth is not None:
-            self._renderer.RemoveActor(self._depth)
-            self._depth = None
-        if depth_mm >= 0.0 and self._shown is not None and self._theme is not None:
-            portal = self._shown.portal
-            here = portal.entry_mm + portal.direction * depth_mm
-            self._depth = _actor(ring(here, portal.direction, portal.radius_mm, RING_MM), self._theme.text)
+        self._renderer.RemoveActor(self._depth)
+        if depth_mm >= 0.0 and self._marks is not None and self._theme is not None:
+            portal = self._marks.portal
+            _place(self._depth, portal.entry_mm + portal.direction * depth_mm, portal.direction, portal.radius_mm)
+            _colour(self._depth, self._theme.text)
             self._renderer.AddActor(self._depth)
 
     @property
     def glassy(self) -> list[vtkActor]:
-        """The see-through actors, inner wall first."""
-        return self._actors[:2]
+        """The see-through actors that are shown, inner wall first."""
+        return self._shown[:2]
+
+    def _collared(self, marks: Marks, lines: Mapping[str, Centreline]) -> list[vtkActor]:
+        while len(self._collars) < len(marks.touched):
+            self._collars.append(_actor(ring()))
+        used = self._collars[: len(marks.touched)]
+        for collar, (name, point) in zip(used, marks.touched.items(), strict=True):
+            _place(collar, *_around(point, lines.get(name)))
+        return used
+
+    def _put(self, wanted: Iterable[vtkActor]) -> None:
+        wanted = list(wanted)
+        for actor in self._shown:
+            if actor not in wanted:
+                self._renderer.RemoveActor(actor)
+        for actor in wanted:
+            if actor not in self._shown:
+                self._renderer.AddActor(actor)
+        self._shown = wanted
+        self.mark_depth(-1.0)
 
 
-def _actors(marks: Marks, lines: Mapping[str, Centreline], theme: Theme) -> list[vtkActor]:
-    portal = marks.portal
-    wall = channel(portal)
-    colour = PRINT["portal"]
-    inner, outer = _actor(wall, colour, 0.30), _actor(wall, colour, 0.22)
-    inner.GetProperty().FrontfaceCullingOn()
-    outer.GetProperty().BackfaceCullingOn()
-    ends = (portal.entry_mm, portal.end_mm)
-    rings = [_actor(ring(end, portal.direction, portal.radius_mm, RING_MM), theme.accent) for end in ends]
-    collars = [_actor(_collar(point, lines.get(name)), theme.accent) for name, point in marks.touched.items()]
-    return [inner, outer, *rings, *collars]
-
-
-def channel(portal: Portal) -> Surface:
-    """The open wall of the channel, seen from both sides."""
-    across, along = _ring_axes(portal.direction)
+@cache
+def channel() -> Surface:
+    """The open wall of a channel: radius 1 about the z axis, from 0 to 1, turned outwards."""
     angle = np.linspace(0.0, 2.0 * np.pi, SIDES, endpoint=False)
-    circle = portal.radius_mm * (np.cos(angle)[:, None] * across + np.sin(angle)[:, None] * along)
-    vertices = np.concatenate([portal.entry_mm + circle, portal.end_mm + circle])
+    circle = np.stack([np.cos(angle), np.sin(angle), np.zeros(SIDES)], axis=1)
     i = np.arange(SIDES)
     j = (i + 1) % SIDES
-    faces = np.concatenate([np.stack([i, i + SIDES, j], axis=1), np.stack([j, i + SIDES, j + SIDES], axis=1)])
-    return Surface(vertices, faces[:, ::-1].astype(np.int32))
+    faces = np.concatenate([np.stack([i, j, i + SIDES], axis=1), np.stack([j, j + SIDES, i + SIDES], axis=1)])
+    return Surface(np.concatenate([circle, circle + np.array([0.0, 0.0, 1.0])]), faces.astype(np.int32))
 
 
-def ring(centre: Array, axis: Array, radius_mm: float, thick_mm: float) -> Surface:
-    """A closed ring around an axis (3,) through a centre (3,), mm."""
-    across, along = _ring_axes(axis)
+@cache
+def ring(rounds: int = 10) -> Surface:
+    """A closed ring of radius 1 about the z axis, turned outwards."""
     big = np.linspace(0.0, 2.0 * np.pi, SIDES, endpoint=False)[:, None]
-    small = np.linspace(0.0, 2.0 * np.pi, 10, endpoint=False)[None, :]
-    out = (radius_mm + thick_mm * np.cos(small))[..., None] * (
-        np.cos(big)[..., None] * across + np.sin(big)[..., None] * along
-    )
-    points = centre + out + (thick_mm * np.sin(small))[..., None] * axis
-    i, j = np.meshgrid(np.arange(SIDES), np.arange(10), indexing="ij")
-    a, b = i * 10 + j, ((i + 1) % SIDES) * 10 + j
-    c, d = ((i + 1) % SIDES) * 10 + (j + 1) % 10, i * 10 + (j + 1) % 10
+    small = np.linspace(0.0, 2.0 * np.pi, rounds, endpoint=False)[None, :]
+    out = 1.0 + THICK * np.cos(small)
+    points = np.stack([out * np.cos(big), out * np.sin(big), THICK * np.sin(small) + 0.0 * big], axis=-1)
+    i, j = np.meshgrid(np.arange(SIDES), np.arange(rounds), indexing="ij")
+    k, m = (i + 1) % SIDES, (j + 1) % rounds
+    a, b, c, d = i * rounds + j, k * rounds + j, k * rounds + m, i * rounds + m
     faces = np.concatenate([np.stack([a, b, c], axis=-1).reshape(-1, 3), np.stack([a, c, d], axis=-1).reshape(-1, 3)])
     return Surface(np.ascontiguousarray(points.reshape(-1, 3)), faces.astype(np.int32))
 
 
-def _collar(point: Array, line: Centreline | None) -> Surface:
-    """A ring around a nerve at its nearest point; where there is no line, around the point itself."""
+def _around(point: Array, line: Centreline | None) -> tuple[Array, Array, float]:
+    """Middle, axis and radius of a collar around a tube at its nearest point; around the point where it is no tube."""
     if line is None:
-        return ring(point, np.array([0.0, 0.0, 1.0]), 4.0, COLLAR_MM)
+        return point, np.array([0.0, 0.0, 1.0]), PLAIN_COLLAR_MM
     i = int(np.argmin(np.linalg.norm(line.points - point, axis=1)))
     i = min(max(i, 1), len(line.points) - 2)
     axis = line.points[i + 1] - line.points[i - 1]
-    return ring(line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + 2.6, COLLAR_MM)
+    return line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + COLLAR_MM
 
 
-def _ring_axes(axis: Array) -> tuple[Array, Array]:
-    """Two unit directions (3,) across an axis; with it they are right-handed."""
+def _place(actor: vtkActor, origin: Array, axis: Array, radius_mm: float, length_mm: float | None = None) -> None:
+    """Stand a unit shape at an origin along an axis, as wide and, where given, as long as asked."""
     seed = np.eye(3)[int(np.argmin(np.abs(axis)))]
     across = seed - axis * (seed @ axis)
     across = across / np.linalg.norm(across)
-    return across, np.cross(axis, across)
+    matrix = np.eye(4)
+    matrix[:3, 0], matrix[:3, 1] = across * radius_mm, np.cross(axis, across) * radius_mm
+    matrix[:3, 2] = axis * (radius_mm if length_mm is None else length_mm)
+    matrix[:3, 3] = origin
+    held = vtkMatrix4x4()
+    held.DeepCopy(matrix.ravel().tolist())
+    actor.SetUserMatrix(held)
 
 
-def _actor(surface: Surface, colour: RGB, opacity: float = 1.0) -> vtkActor:
+def _actor(surface: Surface) -> vtkActor:
     mapper = vtkPolyDataMapper()
     mapper.SetInputData(polydata(surface))
     actor = vtkActor()
     actor.SetMapper(mapper)
-    prop = actor.GetProperty()
-    prop.SetColor(*(c / 255.0 for c in colour))
-    prop.SetOpacity(opacity)
-    prop.SetAmbient(0.35)
-    prop.SetDiffuse(0.75)
+    actor.GetProperty().SetAmbient(0.35)
+    actor.GetProperty().SetDiffuse(0.75)
     return actor
+
+
+def _colour(actor: vtkActor, colour: RGB) -> None:
+    actor.GetProperty().SetColor(*(c / 255.0 for c in colour))

@@ -11,8 +11,9 @@ from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
 from meshes.structures import Structure
 from meshes.surfaces import Surface
+from viewer.actors import stem
 from viewer.cameras import Array, Eye, projected
-from viewer.labels import SAMPLES, Anchor, priority, seen_sample
+from viewer.labels import SAMPLES, Anchor, label_name, priority, seen_sample
 
 #: A point this far behind what is drawn still counts as seen: half a coarse triangle, and the skin of a nerve, mm.
 SLACK_MM = 1.5
@@ -54,6 +55,7 @@ def anchors(
     shape = (depth.shape[1], depth.shape[0])
     scale = (size or shape)[0] / shape[0]
     towards = eye.axes()[2]
+    nerves = {stem(s.id) for s in structures.values() if s.kind == "nerve"}
     out = []
     for name in ids:
         structure = structures.get(name)
@@ -65,16 +67,7 @@ def anchors(
         pixels = projected(samples, eye, shape)
         best = seen_sample(pixels, away - SLACK_MM, depth, shape)
         if best is not None:
-            text = short_name(structure) + (f", {marked[name]}" if name in marked else "")
             x, y = (float(v) * scale for v in pixels[best])
-            out.append(Anchor(name, text, x, y, priority(structure), name in marked, float(away[best])))
+            rank, note = priority(structure, nerves), marked.get(name, "")
+            out.append(Anchor(name, label_name(structure), x, y, rank, name in marked, float(away[best]), note))
     return out
-
-
-def short_name(structure: Structure) -> str:
-    """The name without its side: the picture shows which side it is."""
-    name = structure.name
-    for side in ("left", "right"):
-        for piece in (f" ({side})", f", {side}", f" {side}", f"{side} ", f"{side.capitalize()} "):
-            name = name.replace(piece, "")
-    return name[:1].upper() + name[1:]

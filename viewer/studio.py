@@ -16,9 +16,9 @@ from viewer.cameras import Eye, eye_of
 from viewer.display import prepare_offscreen
 from viewer.labels import Columns, Label, one_of_each_pair, place
 from viewer.overlay import Shape, caution_shapes, label_shapes, orientation_shapes, scale_shapes, strip_shapes
-from viewer.painter import paint
+from viewer.painter import paint, text_width
 from viewer.palette import THEMES
-from viewer.picture import COLUMN, OVERSIZE, TEXT, notes_of, title_of
+from viewer.picture import COLUMN, FILL, OVERSIZE, TEXT, notes_of, title_of
 
 
 class Studio:
@@ -71,7 +71,7 @@ class Studio:
     def _eye(self, view: View, portal: Portal | None) -> Eye:
         room = self.size[0] - (2.0 * COLUMN * self._text / OVERSIZE if view.labels else 0.0)
         side = view.portal.side if view.portal else self.body.specimen.up or "left"
-        return eye_of(view.camera, self.scene.region, room / (self.size[1] * 0.88), side, portal)
+        return eye_of(view.camera, self.scene.region, room / self.size[1], side, portal, FILL)
 
     @property
     def _text(self) -> float:
@@ -94,7 +94,8 @@ class Studio:
         width, height = self.big
         shapes: list[Shape] = []
         if view.labels:
-            shapes += label_shapes(self._labels(eye, marked), theme, text)
+            room = (COLUMN - 1.0) * text
+            shapes += label_shapes(self._labels(eye, marked), theme, text, room, text_width)
         corner = (6.0 * text, height - 5.0 * text)
         shapes += orientation_shapes(eye, corner, 2.6 * text, theme, text)
         shapes += scale_shapes(eye, width - 1.5 * text, height - 2.2 * text, height, theme, text)
@@ -111,5 +112,5 @@ class Studio:
             self.scene.looks, self.body.surfaces, self.body.structures, eye,
             drawn_depth(self.window, self.renderer), marked,
         )  # fmt: skip
-        columns = Columns(COLUMN * text, width - COLUMN * text, 2.8 * text, height - 9.5 * text, 1.45 * text)
+        columns = Columns(COLUMN * text, width - COLUMN * text, 2.8 * text, height - 9.0 * text, 1.75 * text)
         return place(one_of_each_pair(found, self.body.structures), columns)

@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QToolBar, 
 from lessons.view import Placement, View
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
-from meshes.specimen import ALDER, Specimen, load
+from meshes.specimen import ALDER, RANGES, Specimen, load
 from meshes.structures import DISSECTION, Structure, other_side
 from viewer.actions import ACTIONS, MENUS
 from viewer.cameras import Eye, free_camera
@@ -52,12 +52,12 @@ class MainWindow(QMainWindow):
         self._parts: PartsDialog | None = None
         self._part_list: list[Structure] = []
         self.loader = Loader(load, self)
+        self.actions_by_name: dict[str, QAction] = {}
+        self._make_actions()
         self.places = Places(self)
         self.setCentralWidget(self.places)
         self.field = self.places.field
         self.field.animated = self._settings.animated()
-        self.actions_by_name: dict[str, QAction] = {}
-        self._make_actions()
         self._connect()
         self.resize(*SIZE)
         self._settings.place(self)
@@ -77,13 +77,13 @@ class MainWindow(QMainWindow):
             action = QAction(row.says, self)
             action.setShortcuts([QKeySequence(k) for k in row.keys])
             action.setCheckable(row.toggle)
+            action.setIconText(row.bar or row.says.replace("&", ""))
             action.triggered.connect(self.guarded(partial(method, row.gives) if row.gives else method))
             menus[row.menu].addAction(action)
             self.actions_by_name[row.name] = action
             if row.bar:
                 button = QToolButton()
                 button.setDefaultAction(action)
-                button.setText(row.bar)
                 keys = f" ({row.keys[0]})" if row.keys else ""
                 button.setToolTip(row.says.replace("&", "") + keys)
                 button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -100,6 +100,8 @@ class MainWindow(QMainWindow):
         places.form.placed.connect(self.guarded(self.place_portal))
         places.face.at_dragged.connect(self.guarded(self._at_dragged))
         places.readout.chosen.connect(self.guarded(self.trace))
+        places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
+        places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
         self.loader.built.connect(self.guarded(self._built))
         self.loader.failed.connect(self._failed)
@@ -152,6 +154,7 @@ class MainWindow(QMainWindow):
             "toggle_outermost_glassy": view.layer_state(view.dissection) == "glassy",
             "toggle_psoas_glassy": bool(view.glassy & {"psoas", "psoas_major_left", "psoas_major_right"}),
             f"colour_nerves {view.colouring}": True,
+            f"lie {self.session.specimen.posture}": True,
         }
         for name, action in self.actions_by_name.items():
             if action.isCheckable():
@@ -199,6 +202,22 @@ class MainWindow(QMainWindow):
     def use_alder(self) -> None:
         """The average adult."""
         self.use_specimen(ALDER)
+
+    def lie(self, posture: str) -> None:
+        """The same specimen in another posture; only on its side is there a table break."""
+        specimen = self.session.specimen
+        opened = specimen.table_break_deg if posture == "side_lying" else 0.0
+        self.use_specimen(replace(specimen, posture=posture, table_break_deg=opened))
+
+    def break_table(self, degrees: float) -> None:
+        """The same specimen on its side, on a table broken so far."""
+        low, high = RANGES["table_break_deg"]
+        opened = min(high, max(low, degrees))
+        self.use_specimen(replace(self.session.specimen, posture="side_lying", table_break_deg=opened))
+
+    def break_table_more(self, degrees: str) -> None:
+        """The table broken by so much more, or less."""
+        self.break_table(self.session.specimen.table_break_deg + float(degrees))
 
     # --- views
 
@@ -333,6 +352,10 @@ class MainWindow(QMainWindow):
 
     def _placement(self) -> Placement:
         return self.session.view.portal or self.places.form.placement
+
+    def tilt_to_head(self, degrees: float) -> None:
+        """The same portal, leaned to the head."""
+        self.place_portal(replace(self._placement(), cranial_deg=degrees))
 
     def _at_dragged(self, at: float) -> None:
         self.place_portal(replace(self._placement(), at=round(at, 3)))

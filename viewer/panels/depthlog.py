@@ -11,9 +11,9 @@ from meshes.body import Body
 from meshes.contact import Contact, Docking
 from meshes.layers import Layer
 from viewer.actors import material, stem
+from viewer.labels import label_name
 from viewer.palette import PRINT, RGB
 from viewer.panels.dress import colour, text_height, theme_of
-from viewer.seen import short_name
 
 #: Layers that are no structure of the body, by the start of their id.
 SPACES: dict[str, RGB] = {"fat": PRINT["fat"], "retroperitoneal": PRINT["fat"], "subcutaneous": PRINT["fat"]}
@@ -48,11 +48,11 @@ class DepthLog(QWidget):
         if self._docking is None:
             return []
         layers = [f"{y.name} {y.from_mm:.0f} to {y.to_mm:.0f} mm" for y in self._axis_layers()]
-        return layers + [f"{short_name(c.structure)} near at {c.depth_mm:.0f} mm" for c in self._near()]
+        return layers + [f"{label_name(c.structure)} near at {c.depth_mm:.0f} mm" for c in self._near()]
 
     def sizeHint(self) -> QSize:
         """Five lines of text high."""
-        return QSize(600, round(6.2 * text_height(self)))
+        return QSize(600, round(5.6 * text_height(self)))
 
     def x_of(self, depth_mm: float) -> float:
         """Pixel column of a depth."""
@@ -109,7 +109,7 @@ class DepthLog(QWidget):
             painter.setPen(QPen(colour(theme.line), 1.0))
             painter.drawRect(box)
             painter.setPen(colour((17, 23, 28) if _is_pale(fill) else (255, 255, 255)))
-            words = _first_fitting((layer.name, _initials(layer.name)), metrics, right - left - 6.0)
+            words = _first_fitting(_shorter(layer.name), metrics, right - left - 6.0)
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
 
     def _paint_nerves(self, painter: QPainter, band: QRectF) -> None:
@@ -123,7 +123,7 @@ class DepthLog(QWidget):
             painter.setBrush(ink if contact.touched else Qt.BrushStyle.NoBrush)
             painter.drawEllipse(QPointF(x, 1.2 * text), 0.24 * text, 0.24 * text)
             painter.setBrush(Qt.BrushStyle.NoBrush)
-            words = short_name(contact.structure)
+            words = label_name(contact.structure)
             width = metrics.horizontalAdvance(words)
             left = min(max(x - width / 2.0, 0.0), self.width() - width)
             if all(left > b + 6.0 or left + width < a - 6.0 for a, b in taken):
@@ -135,17 +135,11 @@ class DepthLog(QWidget):
         theme, text = theme_of(self), text_height(self)
         step = next((s for s in SCALE_MM if self.x_of(s) - self.x_of(0) > 3.5 * text), SCALE_MM[-1])
         painter.setPen(colour(theme.quiet))
-        depth = 0
-        while depth <= self._length:
+        for depth in range(0, int(self._length) + 1, step):
             x = self.x_of(depth)
             painter.drawLine(QPointF(x, top + 2.0), QPointF(x, top + 0.5 * text))
-            words = f"{depth} mm from the skin" if depth == 0 else f"{depth}"
-            align = Qt.AlignmentFlag.AlignLeft if depth == 0 else Qt.AlignmentFlag.AlignHCenter
-            left = x if depth == 0 else x - 40.0
-            painter.drawText(
-                QRectF(left, top + 0.5 * text, 20.0 * text if depth == 0 else 80.0, 1.3 * text), align, words
-            )
-            depth += step
+            here = QRectF(x - 40.0, top + 0.5 * text, 80.0, 1.3 * text)
+            painter.drawText(here, Qt.AlignmentFlag.AlignHCenter, f"{depth}")
 
     def _colour(self, layer: Layer) -> RGB:
         structure = self._body.structures.get(layer.id) if self._body else None
@@ -176,9 +170,10 @@ class DepthLog(QWidget):
             self.update()
 
 
-def _initials(name: str) -> str:
-    words = name.split()
-    return "".join(w[0].upper() for w in words) if len(words) > 1 else name[:2]
+def _shorter(name: str) -> tuple[str, ...]:
+    """The name, and what may stand for it where there is no room: the usual letters of the flat muscles, or a word."""
+    initials = "".join(w[0].upper() for w in name.split())
+    return (name, *((initials,) if initials in ("EO", "IO", "TA") else ()), name.split()[0])
 
 
 def _first_fitting(choices: tuple[str, ...], metrics: QFontMetricsF, room: float) -> str:

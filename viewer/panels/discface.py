@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lessons.view import Placement
@@ -15,9 +15,9 @@ from meshes.contact import Contact, Docking
 from meshes.curves import Array
 from meshes.outline import disc_outline
 from meshes.portal import QUARTERS, approaches, on_border
+from viewer.labels import label_name
 from viewer.palette import PRINT
 from viewer.panels.dress import colour, text_height, theme_of
-from viewer.seen import short_name
 
 #: Nerves are drawn where they run within this of the plane of the portal's end, mm; beyond, they do not cross the disc.
 REACH_MM = 22.0
@@ -43,6 +43,12 @@ class Face:
     quarters: tuple[Array, ...]
     centre: Array
     ends: tuple[str, str]
+
+    @property
+    def middle(self) -> Array:
+        """Middle of the disc (2,)."""
+        middle: Array = self.disc.mean(axis=0)
+        return middle
 
 
 def face_of(body: Body, docking: Docking) -> Face:
@@ -100,6 +106,27 @@ def _hull(points: Array) -> Array:
     return hull
 
 
+def _path(spots: Array) -> QPainterPath:
+    """A path through pixels (n, 2); a gap where they are not numbers."""
+    path, down = QPainterPath(), False
+    for x, y in spots.tolist():
+        if x != x:
+            down = False
+        elif down:
+            path.lineTo(x, y)
+        else:
+            path.moveTo(x, y)
+            down = True
+    return path
+
+
+def _pen(ink: QColor, width: float) -> QPen:
+    pen = QPen(ink, width)
+    pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+    pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+    return pen
+
+
 class DiscFace(QWidget):
     """Shows a docking's disc; its circle can be dragged along the disc.
 
@@ -135,18 +162,23 @@ class DiscFace(QWidget):
     def _scale(self) -> float:
         return min(self.width(), 1.45 * self.height()) / (2.0 * HALF_MM)
 
-    def point(self, mm: Array) -> QPointF:
-        """Pixel of a point (2,) of the face, mm; the disc's middle is in the middle."""
+    def pixels(self, mm: Array) -> Array:
+        """Pixels (n, 2) of points (n, 2) of the face, mm; the disc's middle is in the middle."""
         assert self._face is not None
-        middle = self._face.disc.mean(axis=0)
-        x, y = (mm[:2] - middle) * self._scale
-        return QPointF(self.width() / 2.0 + x, self.height() / 2.0 - y)
+        scale, middle = self._scale, self._face.middle
+        x = self.width() / 2.0 + (mm[:, 0] - middle[0]) * scale
+        return np.stack([x, self.height() / 2.0 - (mm[:, 1] - middle[1]) * scale], axis=1)
+
+    def point(self, mm: Array) -> QPointF:
+        """Pixel of one point (2,)."""
+        x, y = self.pixels(mm[None, :2])[0]
+        return QPointF(x, y)
 
     def at_of(self, x: float) -> float:
         """Position 0..1 whose axis ends nearest to a pixel column."""
         assert self._face is not None
-        columns = [self.point(p).x() for p in self._face.border]
-        return float(self._face.ats[int(np.argmin(np.abs(np.array(columns) - x)))])
+        columns = self.pixels(self._face.border)[:, 0]
+        return float(self._face.ats[int(np.argmin(np.abs(columns - x)))])
 
     # --- painting
 
@@ -160,57 +192,75 @@ class DiscFace(QWidget):
         painter.setPen(QPen(colour(theme.line), 1.2))
         painter.setBrush(colour(PRINT["disc"], 120))
         painter.drawPolygon(QPolygonF([self.point(p) for p in self._face.disc]))
-        self._paint_quarters(painter)
+        self._paint_borders(painter)
         for contact, stretch in self._face.nerves:
             self._paint_nerve(painter, contact, stretch)
         self._paint_portal(painter)
+        self._paint_names(painter)
+        self._paint_numerals(painter)
         painter.setPen(colour(theme.quiet))
         low = Qt.AlignmentFlag.AlignBottom
         painter.drawText(self.rect(), low | Qt.AlignmentFlag.AlignLeft, self._face.ends[0])
         painter.drawText(self.rect(), low | Qt.AlignmentFlag.AlignRight, self._face.ends[1])
         painter.end()
 
-    def _paint_quarters(self, painter: QPainter) -> None:
+    def _paint_borders(self, painter: QPainter) -> None:
+        """The borders between the quarters."""
         assert self._face is not None
-        theme, text = theme_of(self), text_height(self)
         low, high = self._face.disc[:, 1].min(), self._face.disc[:, 1].max()
-        painter.setPen(QPen(colour(theme.line), 1.0, Qt.PenStyle.DashLine))
+        painter.setPen(QPen(colour(theme_of(self).line), 1.0, Qt.PenStyle.DashLine))
         for line in self._face.quarters:
             painter.drawLine(self.point(np.array([line[0, 0], low])), self.point(np.array([line[0, 0], high])))
-        if not self._face.quarters:
+
+    def _paint_numerals(self, painter: QPainter) -> None:
+        """The quarters' numerals along the bottom, over everything."""
+        assert self._face is not None
+        theme, text = theme_of(self), text_height(self)
+        xs = [float(line[0, 0]) for line in self._face.quarters]
+        if not xs:
             return
-        xs = [line[0, 0] for line in self._face.quarters]
         step = xs[1] - xs[0]
-        painter.setPen(colour(theme.quiet))
-        for name, x in zip(
-            QUARTERS, [xs[0] - step / 2, xs[0] + step / 2, xs[1] + step / 2, xs[2] + step / 2], strict=True
-        ):
-            spot = self.point(np.array([x, low]))
-            painter.drawText(QRectF(spot.x() - 30, spot.y() + 2, 60, 1.4 * text), Qt.AlignmentFlag.AlignHCenter, name)
+        for name, x in zip(QUARTERS, [xs[0] - step / 2, *(v + step / 2 for v in xs)], strict=True):
+            column = self.point(np.array([x, 0.0])).x()
+            box = QRectF(column - 0.8 * text, self.height() - 1.4 * text, 1.6 * text, 1.4 * text)
+            painter.fillRect(box, colour(theme.panel))
+            painter.setPen(colour(theme.text))
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
 
     def _paint_nerve(self, painter: QPainter, contact: Contact, stretch: Array) -> None:
-        theme = theme_of(self)
+        theme, spots = theme_of(self), self.pixels(stretch)
+        if not self._is_in_sight(spots):
+            return
         width = max(1.5, 2.0 * float(np.nanmean(stretch[:, 2])) * self._scale)
+        path = _path(spots)
         if contact.touched:
-            self._draw_line(painter, stretch, QPen(colour(theme.accent), width + 4.0))
-        self._draw_line(painter, stretch, QPen(colour(PRINT["nerve"]), width))
-        self._draw_line(painter, stretch, QPen(colour(theme.text, 150), 0.8))
-        inside = stretch[~np.isnan(stretch[:, 0])]
-        if contact.touched and len(inside):
-            painter.setPen(colour(theme.text))
-            painter.drawText(self.point(inside[len(inside) // 4]) + QPointF(8.0, 0.0), short_name(contact.structure))
+            painter.strokePath(path, _pen(colour(theme.accent), width + 4.0))
+        painter.strokePath(path, _pen(colour(PRINT["nerve"]), width))
+        painter.strokePath(path, _pen(colour(theme.text, 150), 0.8))
 
-    def _draw_line(self, painter: QPainter, stretch: Array, pen: QPen) -> None:
-        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
-        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
-        painter.setPen(pen)
-        run: list[QPointF] = []
-        for row in [*stretch, np.full(3, np.nan)]:
-            if np.isnan(row[0]):
-                painter.drawPolyline(QPolygonF(run))
-                run = []
-            else:
-                run.append(self.point(row))
+    def _is_in_sight(self, spots: Array) -> bool:
+        with np.errstate(invalid="ignore"):
+            inside = (spots > 0.0) & (spots < np.array([self.width(), self.height()]))
+        return bool(inside.all(axis=1).any())
+
+    def _paint_names(self, painter: QPainter) -> None:
+        """Touched nerves by name, one under the other at the edge, each with a line to its nerve."""
+        assert self._face is not None
+        theme, text = theme_of(self), text_height(self)
+        painter.setPen(QPen(colour(theme.text), 1.0))
+        for row, (contact, stretch) in enumerate((c, s) for c, s in self._face.nerves if c.touched):
+            y = (row + 0.9) * 1.25 * text
+            words = label_name(contact.structure)
+            width = QFontMetricsF(self.font()).horizontalAdvance(words)
+            end = self._nearest(stretch, y)
+            painter.drawLine(QPointF(width + 6.0, y - 0.35 * text), end)
+            painter.drawText(QPointF(2.0, y), words)
+
+    def _nearest(self, stretch: Array, y: float) -> QPointF:
+        """The point of a nerve at a pixel row."""
+        spots = self.pixels(stretch)
+        best = spots[int(np.nanargmin(np.abs(spots[:, 1] - y)))]
+        return QPointF(best[0], best[1])
 
     def _paint_portal(self, painter: QPainter) -> None:
         assert self._face is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
@@ -9,6 +10,8 @@ from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QEnterEvent,
+    QFont,
+    QFontMetricsF,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -16,7 +19,7 @@ from PySide6.QtGui import (
     QResizeEvent,
     QWheelEvent,
 )  # fmt: skip
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 from pyvistaqt.rwi import QVTKRenderWindowInteractor
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
@@ -42,7 +45,9 @@ TURN_DEG_PER_PIXEL = 0.35
 KEY_TURN_DEG = 5.0
 ZOOM_PER_NOTCH = 1.12
 #: Room for labels on each side, in heights of the text.
-COLUMN = 13.0
+COLUMN = 15.0
+#: Share of the height that the body may fill.
+FILL = 0.94
 
 
 class Overlay(QWidget):
@@ -89,6 +94,8 @@ class Field(QVTKRenderWindowInteractor):
         self._overlay = Overlay(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._come_to_rest)
+        self._after = QTimer(self, singleShot=True, interval=0)
+        self._after.timeout.connect(self._refresh_overlay)
         self._flight = QTimer(self, interval=STEP_MS)
         self._flight.timeout.connect(self._fly_on)
         self._way: tuple[Eye, Eye] | None = None
@@ -129,12 +136,11 @@ class Field(QVTKRenderWindowInteractor):
 
     def stand_still(self) -> None:
         """End every motion now and draw at once."""
-        if self._way:
-            self.eye = self._way[1]
+        eye = self._way[1] if self._way else self.eye
         self._flight.stop()
         self._way = None
-        if self.eye:
-            self._look(self.eye)
+        if eye is not None:
+            self._look(eye)
         self._come_to_rest()
 
     def refit(self) -> None:
@@ -156,9 +162,8 @@ class Field(QVTKRenderWindowInteractor):
     def _eye_for(self, view: View) -> Eye:
         assert self.scene is not None
         side = view.portal.side if view.portal else "left"
-        width = self.width() - (2.0 * COLUMN * self._text if view.labels else 0.0)
-        aspect = max(width, 0.4 * self.width()) / max(self.height() - 2.0 * self._text, 1.0)
-        return eye_of(view.camera, self.scene.region, aspect, side, self._portal)
+        width = self.width() - (2.0 * self._column if view.labels else 0.0)
+        return eye_of(view.camera, self.scene.region, width / max(self.height(), 1), side, self._portal, FILL)
 
     @property
     def _portal(self) -> Portal | None:
@@ -167,6 +172,17 @@ class Field(QVTKRenderWindowInteractor):
     @property
     def _text(self) -> float:
         return text_height(self) * 1.05
+
+    @property
+    def _column(self) -> float:
+        """Width of a column of labels, pixels: less in a narrow window."""
+        return min(COLUMN * self._text, 0.28 * self.width())
+
+    def _width_of(self, text: str, height: float) -> float:
+        face = QFont(self.font())
+        face.setPixelSize(max(1, round(height)))
+        face.setBold(True)
+        return QFontMetricsF(face).horizontalAdvance(text)
 
     # --- motion
 
@@ -207,7 +223,7 @@ class Field(QVTKRenderWindowInteractor):
 
     def _come_to_rest(self) -> None:
         self._rest.stop()
-        if self.scene is None or self._flight.isActive():
+        if self.scene is None or self._flight.isActive() or _a_button_is_held():
             self._rest.start()
             return
         self.scene.set_moving(False)
@@ -218,7 +234,10 @@ class Field(QVTKRenderWindowInteractor):
 
     def paintGL(self) -> None:
         """Draw; at rest, see from the depth what can be named."""
+        start = time.perf_counter()
         super().paintGL()  # type: ignore[no-untyped-call]
+        # Where drawing is slow, a pause between two steps of one motion is no rest.
+        self._rest.setInterval(max(REST_MS, round(3000.0 * (time.perf_counter() - start))))
         if self._labels_wanted and self.scene is not None and self.eye is not None:
             self._labels_wanted = False
             self._name_what_is_seen()
@@ -230,11 +249,13 @@ class Field(QVTKRenderWindowInteractor):
         words = self._marks.words if self._marks else {}
         body, text, size = self.scene.body, self._text, (self.width(), self.height())
         found = anchors(self.scene.looks, body.surfaces, body.structures, self.eye, depth, words, size)
-        columns = Columns(COLUMN * text, size[0] - COLUMN * text, 0.5 * text, size[1] - 7.5 * text, 1.4 * text)
+        column = self._column
+        columns = Columns(column, size[0] - column, 0.5 * text, size[1] - 7.0 * text, 1.75 * text)
         self._labels = place(one_of_each_pair(found, body.structures), columns)
-        self._label_shapes = label_shapes(self._labels, THEMES[self._view.theme], text)
+        theme = THEMES[self._view.theme]
+        self._label_shapes = label_shapes(self._labels, theme, text, column - text, self._width_of)
         # Painting another widget has to wait until this one is done.
-        QTimer.singleShot(0, self._refresh_overlay)
+        self._after.start()
 
     def _refresh_overlay(self) -> None:
         shapes = list(self._label_shapes)
@@ -338,4 +359,10 @@ class Field(QVTKRenderWindowInteractor):
         """Stop the clocks before the drawing memory goes."""
         self._rest.stop()
         self._flight.stop()
+        self._after.stop()
         super().closeEvent(event)  # type: ignore[no-untyped-call]
+
+
+def _a_button_is_held() -> bool:
+    """Whether a mouse button is down anywhere: something may be dragged, in the field or in a panel."""
+    return QApplication.mouseButtons() != Qt.MouseButton.NoButton

@@ -62,7 +62,7 @@ class PartsDialog(QDialog):
         """Follow a view."""
         for structure in structures:
             if structure.id in self._groups:
-                self.button(structure.id, _own(view, structure)).setChecked(True)
+                self.button(structure.id, view.own_state(structure)).setChecked(True)
 
     def _add_row(self, grid: QGridLayout, row: int, structure: Structure, view: View) -> None:
         grid.addWidget(QLabel(named(structure)), row, 0)
@@ -70,14 +70,8 @@ class PartsDialog(QDialog):
         for column, state in enumerate(STATES):
             button = QRadioButton(STATE_WORDS[state])
             button.setAccessibleName(f"{named(structure)}: {STATE_WORDS[state]}")
-            button.setChecked(state == _own(view, structure))
+            button.setChecked(state == view.own_state(structure))
             button.clicked.connect(lambda _=False, i=structure.id, s=state: self.state_asked.emit(i, s))
             group.addButton(button, column)
             grid.addWidget(button, row, column + 1)
         self._groups[structure.id] = group
-
-
-def _own(view: View, structure: Structure) -> str:
-    """How it stands by itself, whatever covers it."""
-    uncovered = view.with_state({"skin", "fat"} - {structure.id}, "off")
-    return uncovered.visibility(structure)

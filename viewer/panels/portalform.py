@@ -3,25 +3,19 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QFormLayout, QHBoxLayout, QLabel, QSlider, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QSlider, QWidget
 
 from lessons.view import Placement
 from meshes.structures import APPROACHES, LEVELS, SIDES
 from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
 from viewer.panels.boxes import NumberBox, WordBox
 
-APPROACH_WORDS = {
-    "lateral": "lateral, through psoas",
-    "oblique": "oblique, in front of psoas",
-    "anterior": "anterior, from the front",
-    "posterolateral": "posterolateral, to the foramen",
-}
 #: What the two ends of `at` are, by approach.
-AT_WORDS = {
-    "lateral": "0 back, 1 front",
-    "oblique": "0 back, 1 front",
-    "anterior": "0 left, 1 right",
-    "posterolateral": "0 foramen, 1 midline",
+ENDS = {
+    "lateral": ("back", "front"),
+    "oblique": ("back", "front"),
+    "anterior": ("left", "right"),
+    "posterolateral": ("foramen", "midline"),
 }
 
 
@@ -35,10 +29,10 @@ class PortalForm(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.docked = QCheckBox("Portal docked")
+        self.docked = QCheckBox("Portal")
         self.level = WordBox({level: level for level in LEVELS}, "Level")
         self.side = WordBox({side: side for side in SIDES}, "Side")
-        self.approach = WordBox({a: APPROACH_WORDS[a] for a in APPROACHES}, "Approach")
+        self.approach = WordBox({a: a for a in APPROACHES}, "Approach")
         self.at = NumberBox(0.0, 1.0, 0.05, 2, "", "Position on the disc")
         self.slider = QSlider(Qt.Orientation.Horizontal)
         self.slider.setRange(0, 100)
@@ -46,11 +40,11 @@ class PortalForm(QWidget):
         self.radius_mm = NumberBox(1.0, PORTAL_RADIUS_MAX_MM, 1.0, 1, "mm", "Radius")
         self.depth_mm = NumberBox(0.0, PORTAL_DEPTH_MAX_MM, 1.0, 1, "mm", "Depth past the disc's border")
         tilt = PORTAL_TILT_MAX_DEG
-        self.cranial = NumberBox(-tilt, tilt, 1.0, 1, "°", "Tilt of the outer end to the head")
-        self.anterior = NumberBox(-tilt, tilt, 1.0, 1, "°", "Tilt of the outer end to the front")
+        self.cranial_deg = NumberBox(-tilt, tilt, 1.0, 1, "°", "Tilt of the outer end to the head")
+        self.anterior_deg = NumberBox(-tilt, tilt, 1.0, 1, "°", "Tilt of the outer end to the front")
         self._numbers = {
             "at": self.at, "radius_mm": self.radius_mm, "depth_mm": self.depth_mm,
-            "cranial_deg": self.cranial, "anterior_deg": self.anterior,
+            "cranial_deg": self.cranial_deg, "anterior_deg": self.anterior_deg,
         }  # fmt: skip
         self._lay_out()
         self.show_placement(None)
@@ -77,22 +71,30 @@ class PortalForm(QWidget):
                     box.setValue(getattr(shown, name))
         with QSignalBlocker(self.slider):
             self.slider.setValue(round(100 * shown.at))
-        self._at_label.setText(f"At ({AT_WORDS[shown.approach]})")
+        for label, end in zip(self._end_labels, ENDS[shown.approach], strict=True):
+            label.setText(end)
 
     def _lay_out(self) -> None:
-        form = QFormLayout(self)
-        form.setContentsMargins(0, 0, 0, 0)
-        form.setVerticalSpacing(4)
-        form.setLabelAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
-        where = _row(self.level, self.side)
-        form.addRow(self.docked)
-        form.addRow("&Level, side", where)
-        form.addRow("A&pproach", self.approach)
-        self._at_label = QLabel()
-        self._at_label.setBuddy(self.at)
-        form.addRow(self._at_label, _row(self.slider, self.at))
-        form.addRow("&Radius, depth", _row(self.radius_mm, self.depth_mm))
-        form.addRow("&Tilt: head, front", _row(self.cranial, self.anterior))
+        row = QHBoxLayout(self)
+        row.setContentsMargins(6, 2, 6, 2)
+        row.setSpacing(5)
+        self._end_labels = QLabel(), QLabel()
+        self.slider.setMinimumWidth(70)
+        row.addWidget(self.docked)
+        for name, *boxes in (
+            ("&Level", self.level, self.side, self.approach),
+            ("&At", self.at, self._end_labels[0], self.slider, self._end_labels[1]),
+            ("&Radius", self.radius_mm),
+            ("&Depth", self.depth_mm),
+            ("&Tilt to head", self.cranial_deg),
+            ("to fr&ont", self.anterior_deg),
+        ):
+            label = QLabel(name)
+            label.setBuddy(boxes[0])
+            row.addSpacing(5)
+            row.addWidget(label)
+            for box in boxes:
+                row.addWidget(box, 1 if box is self.slider else 0)
 
     def _connect(self) -> None:
         self.docked.toggled.connect(self._ask)
@@ -109,13 +111,3 @@ class PortalForm(QWidget):
 
     def _ask(self) -> None:
         self.placed.emit(self.placement if self.docked.isChecked() else None)
-
-
-def _row(*widgets: QWidget) -> QWidget:
-    """Widgets side by side."""
-    row = QWidget()
-    layout = QHBoxLayout(row)
-    layout.setContentsMargins(0, 0, 0, 0)
-    for widget in widgets:
-        layout.addWidget(widget, 1)
-    return row

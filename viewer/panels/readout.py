@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPen, QStandardItem, QStandardItemModel
+from PySide6.QtGui import QFontMetricsF, QPainter, QPen, QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QHBoxLayout,
     QLabel,
     QListView,
+    QPushButton,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -28,16 +32,24 @@ FULL_MM = 10.0
 class Readout(QWidget):
     """Follows the docking.
 
-    chosen : id of a structure whose row was chosen
+    chosen      : id of a structure whose row was chosen
+    tilt_asked  : degrees to the head that would clear a barred way
+    break_asked : degrees of table break that would
     """
 
     chosen = Signal(str)
+    tilt_asked = Signal(float)
+    break_asked = Signal(float)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.head = _label("", bold=True)
         self.where = _label("")
         self.barred = _label("")
+        self.tilt, self.opened = QPushButton(), QPushButton()
+        self.tilt.clicked.connect(lambda: self.tilt_asked.emit(self._clearing[0]))
+        self.opened.clicked.connect(lambda: self.break_asked.emit(self._clearing[1]))
+        self._clearing: tuple[float, float] = (0.0, 0.0)
         self.rest = _label("")
         self.list = QListView()
         self.list.setAccessibleName("Touched and close structures, worst first")
@@ -52,6 +64,11 @@ class Readout(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         for widget in (self.head, self.where, self.barred):
             layout.addWidget(widget)
+        ways = QHBoxLayout()
+        ways.addWidget(self.tilt)
+        ways.addWidget(self.opened)
+        ways.addStretch(1)
+        layout.addLayout(ways)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.rest)
         self._shown: Docking | None = None
@@ -65,8 +82,7 @@ class Readout(QWidget):
         contacts = [] if docking is None else listed(docking)
         self.head.setText(headline(docking))
         self.where.setText("" if docking is None else f"Ends in quarter {docking.portal.quarter} ({QUARTER_SCHEME}).")
-        self.barred.setText("" if docking is None or docking.access.reaches_disc else access_text(docking))
-        self.barred.setVisible(bool(self.barred.text()))
+        self._show_access(docking)
         self.where.setVisible(docking is not None)
         self.rest.setText("" if docking is None else farther(docking))
         self.model.clear()
@@ -75,6 +91,21 @@ class Readout(QWidget):
             item.setData(contact, CONTACT)
             item.setToolTip(f"{contact.structure.latin}. Click to trace it.")
             self.model.appendRow(item)
+
+    def _show_access(self, docking: Docking | None) -> None:
+        """A barred way in words, and a button for each way to clear it."""
+        barred = docking is not None and not docking.access.reaches_disc
+        words = re.sub(r" \(--\w+ -?\d+\)", "", access_text(docking)) if docking is not None and barred else ""
+        self.barred.setText(words)
+        self.barred.setVisible(barred)
+        clearing = docking.access.clears_at if docking is not None else None
+        tilt = None if clearing is None else clearing.cranial_deg
+        opened = None if clearing is None else clearing.table_break_deg
+        self._clearing = (float(tilt or 0), float(opened or 0))
+        self.tilt.setText(f"Tilt {abs(tilt or 0)}° to the {'head' if (tilt or 0) >= 0 else 'feet'}")
+        self.opened.setText(f"Break table {opened or 0}°")
+        self.tilt.setVisible(tilt is not None)
+        self.opened.setVisible(opened is not None)
 
     def texts(self) -> list[str]:
         """The rows as a screen reader gets them."""
@@ -149,6 +180,7 @@ class ContactRow(QStyledItemDelegate):
         painter.setPen(colour(theme.text))
         words = rect.adjusted(10.0 + text, 0.25 * text, -4.0, 0.0)
         name, figure = row_text(contact).split(": ", 1)
+        name = QFontMetricsF(face).elidedText(name, Qt.TextElideMode.ElideRight, words.width())
         painter.drawText(words, Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft, name)
         self._paint_bar(painter, words.adjusted(0.0, 1.35 * text, 0.0, 0.0), contact, figure)
         painter.restore()

@@ -7,7 +7,8 @@ from PySide6.QtGui import QFontMetricsF, QHelpEvent, QKeyEvent, QMouseEvent, QPa
 from PySide6.QtWidgets import QAbstractSlider, QToolTip, QWidget
 
 from lessons.view import View
-from meshes.structures import DISSECTION
+from meshes.body import Body
+from meshes.structures import DISSECTION, other_side
 from viewer.palette import PRINT, RGB
 from viewer.panels.dress import colour, hatch, text_height, theme_of
 from viewer.picture import LAYER_WORDS
@@ -36,6 +37,21 @@ SHORT = {
 NEXT_STATE = {"on": "glassy", "glassy": "off", "off": "on"}
 
 
+def mixed_bands(view: View, body: Body | None) -> dict[str, str]:
+    """Band -> a note, for bands whose structures do not all stand as the band does."""
+    notes: dict[str, str] = {}
+    structures = body.structures if body else {}
+    for structure in structures.values():
+        own = view.own_state(structure)
+        if structure.kind != "nerve" and own != view.layer_state(structure.layer):
+            word = {"on": "shown", "glassy": "glassy", "off": "off"}[own]
+            notes[structure.layer] = f"{structure.side} {word}" if structure.side else f"partly {word}"
+            twin = other_side(structure.id)
+            if twin != structure.id and twin in structures and view.own_state(structures[twin]) == own:
+                notes[structure.layer] = f"partly {word}"
+    return notes
+
+
 class DissectionStrip(QAbstractSlider):
     """Its value is the outermost band still on. Reads in the same direction as the depth log.
 
@@ -54,13 +70,15 @@ class DissectionStrip(QAbstractSlider):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self._view = View()
+        self._mixed: dict[str, str] = {}
         self._cursor = 0
         self._dragging = False
         self.setAccessibleName("Dissection: outermost layer still on")
 
-    def show_view(self, view: View) -> None:
-        """Follow a view."""
+    def show_view(self, view: View, body: Body | None = None) -> None:
+        """Follow a view; the body tells which structures a band holds."""
         self._view = view
+        self._mixed = mixed_bands(view, body)
         self.blockSignals(True)
         self.setValue(DISSECTION.index(view.dissection))
         self.blockSignals(False)
@@ -117,7 +135,7 @@ class DissectionStrip(QAbstractSlider):
         painter.setPen(colour(theme.text if state != "off" else theme.quiet))
         line = QRectF(left, 0.55 * text + 3.0, right - left, 1.5 * text)
         painter.drawText(line, Qt.AlignmentFlag.AlignCenter, words)
-        note = {"on": "", "glassy": "glassy", "off": "off"}[state]
+        note = self._mixed.get(band) or {"on": "", "glassy": "glassy", "off": "off"}[state]
         face = painter.font()
         face.setPixelSize(max(8, round(0.8 * text)))
         painter.setFont(face)
