@@ -158,7 +158,8 @@ def test_endplates_are_hollow_inside_their_ring_and_bodies_waisted(
 ) -> None:
     size = quantities()
     through = np.ptp(cast(spine[vertebra], landmarks, vertebra, (0.0, 0.0, -60.0), UP)[[0, -1]])
-    assert 2.0 < size[vertebra, "height_mm"] - through < 5.0
+    # shallow: the published middle height of a disc takes in the hollows above and below it
+    assert 1.0 < size[vertebra, "height_mm"] - through < 2.5
     waist = np.ptp(cast(spine[vertebra], landmarks, vertebra, (-80.0, -2.0, 0.0), LEFT)[[0, -1]])
     assert 0.8 < waist / size[vertebra, "upper_width_mm"] < 0.97
     points = local(spine[vertebra], landmarks, vertebra)
