@@ -93,8 +93,8 @@ def free_middle(body: Body, level: str, side: str = "left") -> float:
     outline, edge = outline_of(body, level), plexus_front_edge(body, level, side)
     ahead = [1.0]
     for part in nerve_sections(body, f"genitofemoral_{side}", level, side):
-        back = min(outline.fraction(point) for point in part.points)
-        ahead += [back] if back > edge else []
+        middle = outline.fraction(part.centroid)
+        ahead += [middle] if middle > edge else []
     return (edge + min(ahead)) / 2.0
 
 
