@@ -32,7 +32,7 @@ from meshes.specimen import MIDLINE_VARIANTS, SIDED_VARIANTS
 from meshes.spine import spine_table
 from meshes.structures import DISSECTION, KINDS, Structure, side_of
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
-from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM
+from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM, SQUARE_WITHIN_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
@@ -220,14 +220,33 @@ def draw_course(course: Course, way: Sequence[Waypoint], parent: Centreline | No
 
 
 def cut_at_ends(line: Centreline, ends: Mapping[str, float]) -> Centreline:
-    """The line cut flat where it leaves the body: within a few millimetres of the heights top_mm and bottom_mm."""
-    points, flat = line.points.copy(), [False, False]
-    for i, row in enumerate((0, -1)):
-        for height in (ends["top_mm"], ends["bottom_mm"]):
-            if abs(points[row, 2] - height) < END_REACH_MM:
-                points[row, 2], flat[i] = height, True
-    points[:, 2] = np.clip(points[:, 2], ends["bottom_mm"], ends["top_mm"])
-    return Centreline(points, line.radius.copy(), (flat[0], flat[1]))
+    """The line cut flat where it leaves the body by the heights top_mm and bottom_mm, and turned square to the cut.
+
+    An end within a few millimetres of a height is meant to lie on it.
+    """
+    rows, start = _cut(np.column_stack([line.points, line.radius]), ends)
+    rows, end = _cut(rows[::-1], ends)
+    rows = rows[::-1]
+    rows[:, 2] = np.clip(rows[:, 2], ends["bottom_mm"], ends["top_mm"])
+    return Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]), (start, end))
+
+
+def _cut(rows: Array, ends: Mapping[str, float]) -> tuple[Array, bool]:
+    """Points and radii (m, 4) from where they enter the body on, and whether they are cut there."""
+    rows = rows.copy()
+    beyond = np.maximum(rows[:, 2] - ends["top_mm"], ends["bottom_mm"] - rows[:, 2])
+    if beyond[0] < -END_REACH_MM:
+        return rows, False
+    if beyond[0] > 0.0:
+        inside = max(int(np.argmax(beyond <= 0.0)), 1)
+        share = beyond[inside - 1] / (beyond[inside - 1] - beyond[inside])
+        rows[inside - 1] += share * (rows[inside] - rows[inside - 1])
+        rows = np.delete(rows[inside - 1 :], 1, axis=0) if share > 0.5 else rows[inside - 1 :]
+    rows[0, 2] = min((ends["top_mm"], ends["bottom_mm"]), key=lambda height: abs(height - rows[0, 2]))
+    away = np.linalg.norm(rows[:, :3] - rows[0, :3], axis=1)
+    ease = np.clip(away / SQUARE_WITHIN_MM, 0.0, 1.0)
+    rows[:, :2] = rows[0, :2] + (rows[:, :2] - rows[0, :2]) * (ease * ease * (3.0 - 2.0 * ease))[:, None]
+    return rows, True
 
 
 def order(courses: Mapping[str, Course]) -> list[str]:

@@ -72,3 +72,5 @@ BESIDE_PSOAS_MM = 3.0
 ON_MUSCLE_MM = 5.0
 #: A course that ends this near a flat cut of the body leaves it there, mm: its table means the cut, not a free end.
 END_REACH_MM = 4.0
+#: There it is turned square to the cut over this length, mm: the flat end of a wide vessel then lies flush in it.
+SQUARE_WITHIN_MM = 10.0
