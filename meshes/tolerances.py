@@ -32,7 +32,7 @@ CLEARING_TILT_MAX_DEG = 30
 #: Bone is sought this far outwards from the disc, mm: further than any skin of any specimen.
 REACH_MM = 400.0
 #: Samples along a course stand about this far apart, mm, but there are no more than so many of them: chords stay
-#: within 0.06 mm of the smooth curve where it bends by a radius of 25 mm or more, within 0.25 mm at its sharpest turns.
+#: within 0.06 mm of the smooth curve where it bends by a radius of 30 mm or more, within 0.25 mm at its sharpest turns.
 COURSE_STEP_MM = 2.0
 COURSE_SAMPLES_MAX = 128
 #: A branch begins this far back inside its parent, mm, so that it leaves at an acute angle and no gap can show.
