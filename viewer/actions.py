@@ -57,8 +57,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("&File", "&Copy picture", ("Ctrl+C",), "copy_picture"),
     Action("&File", "&Quit", ("Ctrl+Q",), "close"),
     *(Action("&Specimen", f"Lying {p.replace('_', '-')}", (), "lie", p, toggle=True) for p in POSTURES),
-    Action("&Specimen", "Table break: 5° &more", ("Ctrl+Up",), "break_table_more", "5"),
-    Action("&Specimen", "Table break: 5° &less", ("Ctrl+Down",), "break_table_more", "-5"),
+    Action("&Specimen", "Table break: 5° &more", ("Ctrl+B",), "break_table_more", "5"),
+    Action("&Specimen", "Table break: 5° &less", ("Ctrl+Shift+B",), "break_table_more", "-5"),
     Action("&Edit", "&Undo", ("Ctrl+Z",), "undo", bar="Undo"),
     Action("&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo", bar="Redo"),
     *(

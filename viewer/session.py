@@ -81,7 +81,7 @@ class Session:
         """Forth again; False when nothing was undone."""
         return self._travel(self.history.forth(self.view))
 
-    def place_portal(self, where: Placement | None, key: str = "portal") -> None:
+    def place_portal(self, where: Placement | None, key: str = "") -> None:
         """Dock a portal, move it, or take it away. Raises FurcalError, all unchanged, when it cannot be placed."""
         now = self.view.portal
         newly = where is not None and (now is None or now.side != where.side)

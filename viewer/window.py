@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -32,6 +33,8 @@ from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
+#: After a pause this long the next small change is a step of its own, seconds.
+PAUSE_S = 1.0
 
 
 class MainWindow(QMainWindow):
@@ -49,6 +52,7 @@ class MainWindow(QMainWindow):
         self.session = Session(specimen, replace(kept, theme=theme))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
+        self._last_gesture = ("", 0.0, 0)
         self._parts: PartsDialog | None = None
         self._part_list: list[Structure] = []
         self.loader = Loader(load, self)
@@ -97,7 +101,7 @@ class MainWindow(QMainWindow):
         places.strip.valueChanged.connect(self.guarded(self.dissect_to))
         places.strip.state_asked.connect(self.guarded(self.set_state))
         places.strip.parts_asked.connect(self.guarded(self.show_layer_parts_of))
-        places.form.placed.connect(self.guarded(self.place_portal))
+        places.form.placed.connect(self.guarded(self._placed_by_hand))
         places.face.at_dragged.connect(self.guarded(self._at_dragged))
         places.readout.chosen.connect(self.guarded(self.trace))
         places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
@@ -120,6 +124,14 @@ class MainWindow(QMainWindow):
                 self.refresh()
 
         return run
+
+    def _gesture(self, name: str) -> str:
+        """A key for one step of undo: the same while the same thing is moved again without a pause."""
+        now = time.monotonic()
+        last, since, number = self._last_gesture
+        number += last != name or now - since > PAUSE_S
+        self._last_gesture = (name, now, number)
+        return f"{name} {number}"
 
     # --- following the session
 
@@ -226,6 +238,7 @@ class MainWindow(QMainWindow):
         self.session.change(self.session.view.seen_from(name))
 
     def _eye_moved(self, eye: Eye, key: str) -> None:
+        key = key if key.startswith("drag") else self._gesture(key)
         self.session.change(replace(self.session.view, camera=free_camera(eye)), key)
 
     def toggle_labels(self) -> None:
@@ -259,15 +272,16 @@ class MainWindow(QMainWindow):
 
     def dissect_to(self, index: int) -> None:
         """Make a band the outermost one that is on."""
-        self.session.change(replace(self.session.view, dissection=DISSECTION[index]), "dissection")
+        self.session.change(replace(self.session.view, dissection=DISSECTION[index]), self._gesture("dissection"))
 
     def lift(self, steps: str) -> None:
         """Take the next layer off, or put one back."""
         self.session.change(self.session.view.lifted(int(steps)))
 
     def set_state(self, word: str, state: str) -> None:
-        """A layer or a structure shown, glassy or off; as the handle says when that is the same."""
-        plain = self.session.view.with_state(word, None)
+        """A structure, or a whole layer, shown, glassy or off; as the handle says when that is the same."""
+        inside = {s.id for s in self._structures() if s.layer == word and s.kind != "nerve"}
+        plain = self.session.view.with_state({word} | inside, None)
         wanted = plain.with_state(word, state)  # type: ignore[arg-type]  # the panels only send the three states
         if word in DISSECTION and plain.layer_state(word) == state:
             wanted = plain
@@ -327,10 +341,13 @@ class MainWindow(QMainWindow):
 
     # --- portal
 
-    def place_portal(self, where: Placement | None) -> None:
+    def place_portal(self, where: Placement | None, key: str = "") -> None:
         """Dock a portal, move it or take it away."""
-        self.session.place_portal(where)
+        self.session.place_portal(where, key)
         self.tell("")
+
+    def _placed_by_hand(self, where: Placement | None) -> None:
+        self.place_portal(where, self._gesture("boxes"))
 
     def toggle_portal(self) -> None:
         """Dock a portal where the boxes say, or take it away."""
@@ -358,7 +375,7 @@ class MainWindow(QMainWindow):
         self.place_portal(replace(self._placement(), cranial_deg=degrees))
 
     def _at_dragged(self, at: float) -> None:
-        self.place_portal(replace(self._placement(), at=round(at, 3)))
+        self.place_portal(replace(self._placement(), at=round(at, 3)), self._gesture("disc face"))
 
     def _depth_pointed(self, depth: float) -> None:
         self.field.point_at_depth(depth)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QSlider, QWidget
+from PySide6.QtWidgets import QCheckBox, QLabel, QSlider, QToolBar, QWidget
 
 from lessons.view import Placement
 from meshes.structures import APPROACHES, LEVELS, SIDES
@@ -19,7 +19,7 @@ ENDS = {
 }
 
 
-class PortalForm(QWidget):
+class PortalForm(QToolBar):
     """Asks for a portal; says so whenever a value is changed by hand.
 
     placed : a Placement, or None when the portal is taken away
@@ -28,7 +28,8 @@ class PortalForm(QWidget):
     placed = Signal(object)
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__("Portal", parent)
+        self.setMovable(False)
         self.docked = QCheckBox("Portal")
         self.level = WordBox({level: level for level in LEVELS}, "Level")
         self.side = WordBox({side: side for side in SIDES}, "Side")
@@ -75,12 +76,9 @@ class PortalForm(QWidget):
             label.setText(end)
 
     def _lay_out(self) -> None:
-        row = QHBoxLayout(self)
-        row.setContentsMargins(6, 2, 6, 2)
-        row.setSpacing(5)
         self._end_labels = QLabel(), QLabel()
-        self.slider.setMinimumWidth(70)
-        row.addWidget(self.docked)
+        self.slider.setFixedWidth(110)
+        self.addWidget(self.docked)
         for name, *boxes in (
             ("&Level", self.level, self.side, self.approach),
             ("&At", self.at, self._end_labels[0], self.slider, self._end_labels[1]),
@@ -91,10 +89,10 @@ class PortalForm(QWidget):
         ):
             label = QLabel(name)
             label.setBuddy(boxes[0])
-            row.addSpacing(5)
-            row.addWidget(label)
+            label.setContentsMargins(10, 0, 4, 0)
+            self.addWidget(label)
             for box in boxes:
-                row.addWidget(box, 1 if box is self.slider else 0)
+                self.addWidget(box)
 
     def _connect(self) -> None:
         self.docked.toggled.connect(self._ask)

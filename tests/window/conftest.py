@@ -1,0 +1,57 @@
+"""A window on the average adult, already built; every test fails on an exception that a slot would have swallowed."""
+
+import weakref
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+from shiboken6 import isValid
+
+from meshes.body import Body
+from meshes.specimen import Specimen
+from viewer.display import prepare_window
+
+Told = Callable[[float, str], None]
+Make = Callable[..., "MainWindow"]
+
+# Without a display this is the one sentence that says what is missing: the window is never skipped.
+prepare_window()
+
+from viewer.window import MainWindow  # noqa: E402
+
+__all__ = ["MainWindow", "Make", "Told"]
+
+
+@pytest.fixture
+def make(qtbot: QtBot, alder: Body, tmp_path: Path) -> Iterator[Make]:
+    """Opens windows that are ready: their body is there and nothing moves."""
+    windows: list[weakref.ref[MainWindow]] = []  # a window that a test lets go must be free to go
+
+    def load(specimen: Specimen, told: Told) -> Body:
+        told(0.5, "half way")
+        return replace(alder, specimen=specimen)
+
+    def opened(**options: object) -> MainWindow:
+        window = MainWindow(**{"load": load, "settings": tmp_path, **options})  # type: ignore[arg-type]
+        windows.append(weakref.ref(window))
+        window.field.animated = False
+        window.show()
+        with qtbot.waitActive(window, timeout=10_000):
+            window.activateWindow()
+        return window
+
+    yield opened
+    for held in windows:
+        window = held()
+        if window is not None and isValid(window):
+            window.close()
+            window.deleteLater()
+
+
+@pytest.fixture
+def window(make: Make, qtbot: QtBot) -> MainWindow:
+    window = make()
+    qtbot.waitUntil(lambda: window.session.docking is not None, timeout=60_000)
+    return window
