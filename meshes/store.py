@@ -29,10 +29,15 @@ def folder() -> Path:
     return user_cache_path("furcal", appauthor=False)
 
 
+#: Tables that shape no body: figures to compare with, and words.
+SHAPELESS = ("published.csv", "sources.toml", "planes.toml", "approaches.toml", "fibres.toml")
+
+
 @cache
 def tables_hash() -> str:
-    """Hash of every table and of the code that turns them into bodies."""
-    return _hash([*sorted(ANATOMY.iterdir()), *sorted(Path(__file__).parent.glob("*.py"))])
+    """Hash of every table that shapes a body, and of the code that turns them into bodies."""
+    tables = [path for path in sorted(ANATOMY.iterdir()) if path.name not in SHAPELESS]
+    return _hash([*tables, *sorted(Path(__file__).parent.glob("*.py"))])
 
 
 def _hash(files: Iterable[Path]) -> str:

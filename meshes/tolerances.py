@@ -19,6 +19,8 @@ BONE_GRAZE_MM = 0.5
 #: Bone of the two vertebrae beside the disc no further than this outside the disc's outline, mm, is what the portal
 #: comes to stand on, not what bars it: the rims of the bodies bulge past the disc. Processes and alae reach further.
 RIM_BULGE_MM = 5.0
+#: Faces across the border of that zone are cut down to this, mm, so that the answer does not hang on how bone is meshed.
+RIM_CUT_MM = 0.2
 #: Gaps between two named layers below this are not told as fat, mm: surfaces are built to about half a millimetre.
 LAYER_GAP_MM = 0.5
 #: Rays on the portal's rim beside its axis for the layer list: 2 mm apart on a portal of 22 mm.
@@ -54,7 +56,7 @@ MEAN_ONLY: dict[str, float] = {
     "pierces_from_asis": 12.0,  # another series of the same point spreads by 11 to 13 mm
     "ends_out": 10.0,  # another series spreads by 5 to 13 mm
     "ends_above_symphysis": 10.0,  # as sideways
-    "obturator_exit": 7.0,  # medians of 28 sides; ASIS to tubercle alone spreads by 7 mm or more
+    "obturator_exit": 5.0,  # medians of 28 sides to the millimetre; the canal is some 10 mm wide
     "ligament_medial_of_asis": 10.0,  # a finger's breadth; means of single series run from 5 to 29 mm
     "endplate_width": 3.0,  # single series spread by 3 to 5 mm
     "body_height": 2.0,  # single series spread by 2 mm
