@@ -19,7 +19,7 @@ BONE_GRAZE_MM = 0.5
 #: Bone of the two vertebrae beside the disc no further than this outside the disc's outline, mm, is what the portal
 #: comes to stand on, not what bars it: the rims of the bodies bulge past the disc. Processes and alae reach further.
 RIM_BULGE_MM = 5.0
-#: Faces across the border of that zone are cut down to this, mm, so that the answer does not hang on how bone is meshed.
+#: Faces across the border of that zone are cut down to this, mm: the answer must not hang on how bone is meshed.
 RIM_CUT_MM = 0.2
 #: Gaps between two named layers below this are not told as fat, mm: surfaces are built to about half a millimetre.
 LAYER_GAP_MM = 0.5
@@ -36,7 +36,7 @@ REACH_MM = 400.0
 #: Samples along a course stand about this far apart, mm, but there are no more than so many of them: chords stay
 #: within 0.06 mm of the smooth curve where it bends by a radius of 30 mm or more, within 0.25 mm at its sharpest turns.
 COURSE_STEP_MM = 2.0
-COURSE_SAMPLES_MAX = 128
+COURSE_SAMPLES_MAX = 140
 #: A branch begins this far back inside its parent, mm, so that it leaves at an acute angle and no gap can show.
 INSIDE_PARENT_MM = 5.0
 #: A nerve keeps at least this far from bone, mm, beyond its own radius: bone surfaces are built to about half that.
