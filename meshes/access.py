@@ -13,19 +13,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.cylinder import Cylinder
 from meshes.errors import FurcalError
-from meshes.facets import lowest_on
+from meshes.facets import cut_in_four, lowest_on
 from meshes.landmarks import Frame
-from meshes.nearby import Nearby
+from meshes.nearby import Nearby, reach
 from meshes.outline import Outline, disc_outline
 from meshes.portal import Portal, approaches, lean, skin_entry
 from meshes.posture import frames_for
 from meshes.specimen import RANGES, Specimen
 from meshes.structures import Structure
-from meshes.tolerances import BONE_GRAZE_MM, CLEARING_TILT_MAX_DEG, REACH_MM, RIM_BULGE_MM
+from meshes.tolerances import BONE_GRAZE_MM, CLEARING_TILT_MAX_DEG, REACH_MM, RIM_BULGE_MM, RIM_CUT_MM
 
 #: Table break, degrees -> frames of the rigid parts of the same specimen lying on a table broken so far.
 Breaks = Callable[[float], Mapping[str, Frame]]
@@ -114,8 +116,8 @@ class Bones:
         radius, start = self.portal.radius_mm, way.border + REACH_MM * way.outwards
         corners = self.nearby.triangles(name, start, way.border, radius)
         cylinder = Cylinder(start, -way.outwards, REACH_MM, radius)
-        if name in self.beside and len(corners):
-            corners = corners[~self.outline.within(corners.mean(axis=1), RIM_BULGE_MM)]
+        if name in self.beside:
+            corners = self._off_rim(corners)
         if not len(corners):
             return None
         value, point = lowest_on(cylinder, corners, enough_mm=-BONE_GRAZE_MM)
@@ -124,6 +126,18 @@ class Bones:
         seen = cylinder.seen(corners)
         overlapped = seen[2][cylinder.sdf(seen) < 0.0]
         return float(min([cylinder.seen(point)[2], *overlapped]))
+
+    def _off_rim(self, corners: Array) -> Array:
+        """What of triangles (t, 3, 3) lies outside the disc's outline grown by its bulge, cut small at the border."""
+        kept = []
+        while len(corners):
+            within = self.outline.within(corners.reshape(-1, 3), RIM_BULGE_MM).reshape(-1, 3)
+            kept.append(corners[~within.any(axis=1)])
+            mixed = corners[within.any(axis=1) & ~within.all(axis=1)]
+            small = reach(*np.moveaxis(mixed, 1, 0)) < RIM_CUT_MM
+            kept.append(mixed[small])
+            corners = cut_in_four(mixed[~small])
+        return np.concatenate(kept) if kept else corners
 
 
 def beside(disc: str) -> tuple[str, str]:

@@ -40,7 +40,7 @@ def lowest_on(cylinder: Cylinder, corners: Array, enough_mm: float = -np.inf) ->
         if best < enough_mm:
             break
         corners = corners[value[:, 0] - reach(*np.moveaxis(corners, 1, 0)) < best]
-        corners = _cut(corners[_floors(cylinder, corners) < min(best - FACET_MM, max_floor)])
+        corners = cut_in_four(corners[_floors(cylinder, corners) < min(best - FACET_MM, max_floor)])
     return best, point
 
 
@@ -54,7 +54,7 @@ def _floors(cylinder: Cylinder, corners: Array) -> Array:
     return floor
 
 
-def _cut(corners: Array) -> Array:
+def cut_in_four(corners: Array) -> Array:
     """Each triangle (t, 3, 3) as four of half its size."""
     a, b, c = np.moveaxis(corners, 1, 0)
     ab, bc, ca = 0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a)

@@ -96,42 +96,39 @@ def disc_frame(disc: str) -> Frame:
     return Frame(np.array([0.0, 0.0, height]), axes)
 
 
+def _both(half: Surface) -> list[Surface]:
+    """A part and its mirror image, meshed alike."""
+    return [half, half.mirrored()]
+
+
 def _vertebra(height: float) -> Surface:
-    parts = [can((0.0, 0.0), (23.0, 16.0), height - 12.0, height + 12.0, step=2.0)]
-    for sign in (1.0, -1.0):
-        low, high = sorted((sign * 15.0, sign * 42.0))
-        parts.append(box((low, 24.0, height - 4.0), (high, 30.0, height + 4.0), step=2.0))
-    return joined(parts)
+    body = can((0.0, 0.0), (23.0, 16.0), height - 12.0, height + 12.0, step=2.0)
+    return joined([body, *_both(box((15.0, 24.0, height - 4.0), (42.0, 30.0, height + 4.0), step=2.0))])
 
 
-def _paired(sign: float) -> dict[str, tuple[Kind, Surface | Centreline, str]]:
-    """Id without side -> kind, shape, group."""
+def _left() -> dict[str, tuple[Kind, Surface | Centreline, str]]:
+    """Id without side -> kind, shape on the left, group."""
 
     def slab(inner: float, outer: float, back: float = 60.0, front: float = -60.0) -> Surface:
-        low, high = sorted((sign * inner, sign * outer))
-        return box((low, front, -150.0), (high, back, 215.0), step=12.0)
+        return box((inner, front, -150.0), (outer, back, 215.0), step=12.0)
 
     return {
-        "hip": ("bone", _mirrored(box((80.0, -40.0, -80.0), (100.0, 50.0, CREST_TOP), step=5.0), sign), ""),
-        "rib_12": ("bone", tube(line([(30 * sign, 20, 175), (95 * sign, 10, 128)], 5.0), sides=16), ""),
+        "hip": ("bone", box((80.0, -40.0, -80.0), (100.0, 50.0, CREST_TOP), step=5.0), ""),
+        "rib_12": ("bone", tube(line([(30, 20, 175), (95, 10, 128)], 5.0), sides=16), ""),
         "external_oblique": ("muscle", slab(120.0, 128.0), "wall"),
         "internal_oblique": ("muscle", slab(110.0, 119.8), "wall"),
         "transversus_abdominis": ("muscle", slab(100.0, 110.0), "wall"),
         "quadratus_lumborum": ("muscle", slab(60.0, 85.0, 50.0, 35.0), ""),
         "erector_spinae": ("muscle", slab(5.0, 60.0, 85.0, 52.0), ""),
-        "psoas_major": ("muscle", can((PSOAS_LEFT * sign, 0.0), PSOAS_HALF, -60.0, 190.0), ""),
-        "femoral": ("nerve", line([(40 * sign, 12, 80), (45 * sign, 4, 38), (70 * sign, -20, -120)], 3.0), ""),
-        "obturator": ("nerve", line([(35 * sign, 14, 60), (40 * sign, 16, 0), (45 * sign, -10, -120)], (1.0, 2.0)), ""),
-        "iliohypogastric": ("nerve", line([(30 * sign, 20, 150), (115 * sign, 0, 70), (90 * sign, -70, 0)], 1.2), ""),
-        "subcostal": ("nerve", line([(30 * sign, 25, 170), (115 * sign, 10, 110), (95 * sign, -70, 30)], 1.2), ""),
-        "ureter": ("viscus", line([(50 * sign, -24, 150), (35 * sign, -26, -100)], 2.0), ""),
-        "kidney": ("viscus", ellipsoid((75 * sign, 10, 165), (20, 18, 35)), ""),
-        "common_iliac_artery": ("vessel", line([(6 * sign, -24, 40), (45 * sign, -24, -40)], 5.0), "artery"),
+        "psoas_major": ("muscle", can((PSOAS_LEFT, 0.0), PSOAS_HALF, -60.0, 190.0), ""),
+        "femoral": ("nerve", line([(40, 12, 80), (45, 4, 38), (70, -20, -120)], 3.0), ""),
+        "obturator": ("nerve", line([(35, 14, 60), (40, 16, 0), (45, -10, -120)], (1.0, 2.0)), ""),
+        "iliohypogastric": ("nerve", line([(30, 20, 150), (115, 0, 70), (90, -70, 0)], 1.2), ""),
+        "subcostal": ("nerve", line([(30, 25, 170), (115, 10, 110), (95, -70, 30)], 1.2), ""),
+        "ureter": ("viscus", line([(50, -24, 150), (35, -26, -100)], 2.0), ""),
+        "kidney": ("viscus", ellipsoid((75, 10, 165), (20, 18, 35)), ""),
+        "common_iliac_artery": ("vessel", line([(6, -24, 40), (45, -24, -40)], 5.0), "artery"),
     }
-
-
-def _mirrored(surface: Surface, sign: float) -> Surface:
-    return surface if sign > 0 else surface.mirrored()
 
 
 def _middle() -> dict[str, tuple[Kind, Surface | Centreline, str]]:
@@ -142,7 +139,7 @@ def _middle() -> dict[str, tuple[Kind, Surface | Centreline, str]]:
         parts[disc] = ("disc", shape.moved(shape.vertices @ frame.axes + frame.origin), "")
     for name, height in VERTEBRAE.items():
         parts[name] = ("bone", _vertebra(height), "")
-    parts["sacrum"] = ("bone", box((-45.0, -12.0, -80.0), (45.0, 40.0, -6.0), step=2.0), "")
+    parts["sacrum"] = ("bone", joined(_both(box((0.0, -12.0, -80.0), (45.0, 40.0, -6.0), step=2.0))), "")
     parts["dural_sac"] = ("nerve", line([(0, 25, 200), (0, 28, -60)], 7.0), "")
     parts["aorta"] = ("vessel", line([(6, -26, 200), (6, -26, 40)], 8.0), "artery")
     parts["inferior_vena_cava"] = ("vessel", ellipsoid((-16, -28, 110), (9, 8, 90)), "vein")
@@ -154,8 +151,8 @@ def _middle() -> dict[str, tuple[Kind, Surface | Centreline, str]]:
 def made_up_body() -> Body:
     """The body. Its rigid frames, but for the discs, are those of the default specimen."""
     parts = _middle()
-    for side, sign in (("left", 1.0), ("right", -1.0)):
-        parts |= {f"{stem}_{side}": of for stem, of in _paired(sign).items()}
+    for stem, (kind, shape, group) in _left().items():
+        parts |= {f"{stem}_left": (kind, shape, group), f"{stem}_right": (kind, shape.mirrored(), group)}
     structures, surfaces, lines = {}, {}, {}
     for name, (kind, shape, group) in parts.items():
         side = name.rsplit("_", 1)[-1] if name.endswith(("_left", "_right")) else ""

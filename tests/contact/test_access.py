@@ -11,6 +11,7 @@ import pytest
 
 from meshes.access import Access, access, beside, carrier, table_breaks
 from meshes.body import Body
+from meshes.errors import FurcalError
 from meshes.landmarks import Frame, Landmarks
 from meshes.nearby import Nearby
 from meshes.portal import Portal, place
@@ -84,6 +85,26 @@ def test_bodies_beside_the_disc_do_not_bar_but_their_processes_do() -> None:
     assert set(asked(level="L3-4", at=0.05, radius_mm=17.0).barred_by) == {"l3", "l4"}
 
 
+def with_rib(low: tuple[float, ...], high: tuple[float, ...]) -> Access:
+    """Access of the L3-4 portal on the body with a block of bone for its left rib 12."""
+    surfaces = dict(BODY.surfaces) | {"rib_12_left": box(low, high, step=2.0)}
+    body = replace(BODY, surfaces=surfaces)
+    return access(body, docked(body), Nearby(surfaces))
+
+
+def test_any_other_bone_bars_however_near_to_the_disc() -> None:
+    level = DISCS["disc_l3_4"][0]
+    assert with_rib((26.0, -5.0, level - 3.0), (29.0, 5.0, level + 3.0)).barred_by == ("rib_12_left",)
+
+
+def test_of_two_equal_tilts_the_one_to_the_head_is_named() -> None:
+    level = DISCS["disc_l3_4"][0]
+    clears_at = with_rib((70.0, -5.0, level - 3.0), (76.0, 5.0, level + 3.0)).clears_at
+    assert clears_at is not None
+    assert clears_at.cranial_deg is not None
+    assert 10 < clears_at.cranial_deg < 25
+
+
 @pytest.mark.parametrize("depth", [0.0, 30.0])
 def test_what_lies_past_the_border_of_the_disc_is_not_on_the_way_to_it(depth: float) -> None:
     assert asked(level="L3-4", depth_mm=depth).reaches_disc
@@ -145,13 +166,15 @@ def test_where_no_tilt_clears_the_way_none_is_named() -> None:
 
 def test_a_tilt_that_would_leave_through_the_cut_end_is_not_named() -> None:
     """A wall of bone open only above: a steep tilt clears it, but leaves the body through its end."""
-    surfaces = dict(BODY.surfaces) | {"rib_12_left": box((60.0, -90.0, 100.0), (80.0, 90.0, 205.0))}
+    surfaces = dict(BODY.surfaces) | {"rib_12_left": box((90.0, -90.0, 100.0), (92.0, 90.0, 200.0))}
     body = replace(BODY, surfaces=surfaces)
     portal = docked(body, level="T12-L1", radius_mm=3.0)
     found = access(body, portal, Nearby(surfaces))
     assert found.barred_by == ("rib_12_left",)
     assert found.clears_at is not None
     assert found.clears_at.cranial_deg is None
+    with pytest.raises(FurcalError, match="cut end"):
+        docked(body, level="T12-L1", radius_mm=3.0, cranial_deg=26.0)
 
 
 def test_bones_beside_a_disc() -> None:
