@@ -1,10 +1,19 @@
-"""Bodies that tests of several rooms share, built once."""
+"""Bodies that tests of several rooms share, built once; and how hypothesis works here.
+
+No test asks how long something takes, so that no example has a deadline; every run tries the same examples, so that a
+change is what makes a test fail. `--hypothesis-profile=search` tries others, more of them, at random.
+"""
 
 import pytest
+from hypothesis import settings
 
 from meshes.body import Body, load_body
 from meshes.specimen import ALDER, Specimen
 from meshes.structures import SIDES
+
+settings.register_profile("same", deadline=None, derandomize=True)
+settings.register_profile("search", deadline=None, max_examples=1000, print_blob=True)
+settings.load_profile("same")
 
 
 @pytest.fixture(scope="session")
