@@ -166,7 +166,7 @@ def test_where_no_tilt_clears_the_way_none_is_named() -> None:
 
 def test_a_tilt_that_would_leave_through_the_cut_end_is_not_named() -> None:
     """A wall of bone open only above: a steep tilt clears it, but leaves the body through its end."""
-    surfaces = dict(BODY.surfaces) | {"rib_12_left": box((90.0, -90.0, 100.0), (92.0, 90.0, 200.0))}
+    surfaces = dict(BODY.surfaces) | {"rib_12_left": box((90.0, -90.0, 100.0), (92.0, 90.0, 202.0))}
     body = replace(BODY, surfaces=surfaces)
     portal = docked(body, level="T12-L1", radius_mm=3.0)
     found = access(body, portal, Nearby(surfaces))
