@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from meshes.errors import FurcalError
 from meshes.fields import Field, empty_field
 from meshes.landmarks import Landmarks, place_landmarks
-from meshes.solids import Loft, keep_clear, keep_near, level_reader, loft_distance, read_parts, solid_field
+from meshes.lofts import Loft, loft_distance
+from meshes.solids import keep_clear, keep_near, level_reader, read_parts, solid_field
 from meshes.spine import joint_names, quantities, spine_frames
 
 SIZES = st.floats(8.0, 30.0)

@@ -11,9 +11,10 @@ from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.fields import Field, draw_measured, empty_field, to_surface
 from meshes.landmarks import Landmarks
+from meshes.lofts import Loft, loft_distance
 from meshes.nets import FOOT_MM, dense_net
 from meshes.posture import reference_landmarks
-from meshes.solids import Loft, draw, keep_largest, loft_distance, read_parts, solid_field
+from meshes.solids import draw, keep_largest, read_parts, solid_field
 
 LENGTHS = st.floats(20.0, 90.0)
 HALVES = st.floats(1.0, 6.0)

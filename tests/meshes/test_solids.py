@@ -12,15 +12,14 @@ from hypothesis import strategies as st
 from meshes.curves import Array
 from meshes.fields import to_surface
 from meshes.landmarks import Frame, Landmarks
+from meshes.lofts import Loft, loft_distance
 from meshes.nets import Net, dense_net
 from meshes.solids import (
     Balls,
-    Loft,
     build_solid,
     draw,
     keep_largest,
     level_reader,
-    loft_distance,
     read_parts,
     soften,
     solid_field,
