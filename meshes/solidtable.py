@@ -6,7 +6,7 @@ the joints of a vertebra, l2_3; "0.5 upper_width_mm + 2" for a factor times that
 the grid, `band_mm` of its distances, `soften_mm`, `keep_share` of the faces; `symmetric` makes the right the exact
 mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from, `thin_mm`
 to lie on them no thicker than that; `one_piece` drops the crumbs that this leaves; `ends = true` cuts it flat at the
-ends of the body.
+ends of the body, `ends_beyond_mm` outside them: a shell's lid must not lie in one plane with what it covers.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ from meshes.tolerances import FIELD_BAND_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
-    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "one_piece", "ends", "rides",
-    "part",
+    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "one_piece", "ends",
+    "ends_beyond_mm", "rides", "part",
 )  # fmt: skip
 
 
@@ -144,7 +144,7 @@ def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], 
     if header.get("one_piece", False):
         keep_largest(field)
     if header.get("ends", False):
-        cut_ends(field, ends)
+        cut_ends(field, ends, value("ends_beyond_mm", 0.0))
     if symmetric:
         return Solid(row, both_halves(field), symmetric_surface(field, keep_share=value("keep_share", 0.5)))
     return Solid(row, field, to_surface(field, keep_share=value("keep_share", 0.5)))
@@ -174,10 +174,10 @@ def mirrored_field(field: Field) -> Field:
     return Field(origin, field.spacing, np.ascontiguousarray(field.values[::-1]), field.band)
 
 
-def cut_ends(field: Field, ends: Mapping[str, float]) -> None:
+def cut_ends(field: Field, ends: Mapping[str, float], beyond_mm: float = 0.0) -> None:
     """Cut a field flat at the body's upper and lower end (heights in mm)."""
     z = field.origin[2] + field.spacing * np.arange(field.values.shape[2])
-    beyond = np.maximum(z - ends["top_mm"], ends["bottom_mm"] - z).astype(np.float32)
+    beyond = (np.maximum(z - ends["top_mm"], ends["bottom_mm"] - z) - beyond_mm).astype(np.float32)
     field.values = np.maximum(field.values, np.clip(beyond, -field.band, field.band)[None, None, :])
 
 
