@@ -122,7 +122,10 @@ def orientation_shapes(eye: Eye, centre: Point, reach: float, theme: Theme, text
     """
     right, up, towards = eye.axes()
     arrows: dict[str, Point] = {}
-    shapes: list[Shape] = []
+    side, above, below = reach + 3.2 * text, reach + 1.4 * text, 1.4 * text
+    shapes: list[Shape] = [
+        Box(centre[0] - side, centre[1] - above, centre[0] + side, centre[1] + below, theme.background)
+    ]
     for direction, word, opposite in ARROWS:
         d = np.array(direction)
         x, y, z = float(d @ right), float(-(d @ up)), float(d @ towards)
@@ -177,9 +180,10 @@ def scale_shapes(eye: Eye, right_x: float, y: float, height: int, theme: Theme, 
     fitting = [s for s in SCALE_STEPS_MM if s * pixels_per_mm <= 9.0 * text] or [SCALE_STEPS_MM[0]]
     length = fitting[-1] * pixels_per_mm
     left, tick = right_x - length, 0.28 * text
+    ground = Box(left - 0.5 * text, y - 1.5 * text, right_x + 0.5 * text, y + 0.5 * text, theme.background)
     line = ((left, y - tick), (left, y), (right_x, y), (right_x, y - tick))
     words = Words((left + right_x) / 2.0, y - 0.75 * text, f"{fitting[-1]} mm", theme.text, 0.85 * text, "centre")
-    return [Stroke(line, theme.text, 0.1 * text), words]
+    return [ground, Stroke(line, theme.text, 0.1 * text), words]
 
 
 def strip_shapes(size: tuple[int, int], title: str, notes: Sequence[str], theme: Theme, text: float) -> list[Shape]:

@@ -52,7 +52,7 @@ def _words(draw: ImageDraw.ImageDraw, words: Words) -> None:
     draw.text(
         (words.x, words.y), words.text, fill=words.colour, anchor=ANCHORS[words.align],
         font=font(round(words.height), _is_plain(words.text)),
-        stroke_width=max(1, round(words.height * 0.02)) if words.bold else 0,
+        stroke_width=round(words.height * 0.02) if words.bold else 0,
     )  # fmt: skip
 
 

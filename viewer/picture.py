@@ -21,10 +21,14 @@ SIZE = (1920, 1080)
 OVERSIZE = 2
 #: Height of the text, as a share of the height of the picture: readable from the back row.
 TEXT = 1 / 40
+#: The same for a tile of a sheet.
+TILE_TEXT = 1 / 25
 #: Room for the columns of labels, in heights of the text, on each side.
 COLUMN = 16.0
 #: Share of the height that the body may fill, between the title and the caution.
 FILL = 0.86
+#: The same for a tile, whose mark and scale have a strip of their own at the bottom, and how far up the body moves.
+TILE_FILL, TILE_UP = 0.72, 0.06
 VIEW_WORDS = {
     "home": "From in front, a little from the left",
     "front": "From in front",
@@ -79,12 +83,19 @@ def write_png(image: Image, target: Path, colours: int = 0) -> None:
     beside = target.with_name(f".{target.name}.part")
     try:
         if colours:
-            image = image.quantize(colours, dither=0)  # type: ignore[arg-type]
+            image = fewer_colours(image, colours)
         image.save(beside, format="PNG", optimize=True)
         beside.replace(target)
     except OSError as error:
         beside.unlink(missing_ok=True)
         raise FurcalError(f"{target}: cannot be written ({error.strerror or error}).") from None
+
+
+def fewer_colours(image: Image, colours: int) -> Image:
+    """The picture with so many colours; rare bright ones (a thin nerve) are kept."""
+    from PIL.Image import Dither, Quantize
+
+    return image.quantize(colours, method=Quantize.MAXCOVERAGE, kmeans=1, dither=Dither.NONE)
 
 
 def title_of(view: View) -> str:

@@ -12,29 +12,30 @@ from lessons.view import View
 from meshes.body import Body
 from meshes.contact import Docking
 from meshes.portal import Portal
-from viewer.cameras import Eye, eye_of
+from viewer.cameras import Eye, eye_of, moved
 from viewer.display import prepare_offscreen
 from viewer.labels import Columns, Label, one_of_each_pair, place
 from viewer.overlay import Shape, caution_shapes, label_shapes, orientation_shapes, scale_shapes, strip_shapes
 from viewer.painter import paint, text_width
 from viewer.palette import THEMES
-from viewer.picture import COLUMN, FILL, OVERSIZE, TEXT, notes_of, title_of
+from viewer.picture import COLUMN, FILL, OVERSIZE, TEXT, TILE_FILL, TILE_TEXT, TILE_UP, notes_of, title_of
 
 
 class Studio:
     """An off-screen window with one body in it; close it, or use it in a `with`.
 
     size : width and height of its pictures, pixels
+    tile : they are tiles of a sheet: larger words, and only the title and what is needed to find one's way
     """
 
-    def __init__(self, body: Body, size: tuple[int, int]) -> None:
+    def __init__(self, body: Body, size: tuple[int, int], tile: bool = False) -> None:
         prepare_offscreen()
         import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
         from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
         from viewer.scene import Scene
 
-        self.body, self.size = body, size
+        self.body, self.size, self.tile = body, size, tile
         self.big = (size[0] * OVERSIZE, size[1] * OVERSIZE)
         self.window = vtkRenderWindow()
         self.window.SetOffScreenRendering(True)
@@ -71,11 +72,13 @@ class Studio:
     def _eye(self, view: View, portal: Portal | None) -> Eye:
         room = self.size[0] - (2.0 * COLUMN * self._text / OVERSIZE if view.labels else 0.0)
         side = view.portal.side if view.portal else self.body.specimen.up or "left"
-        return eye_of(view.camera, self.scene.region, room / self.size[1], side, portal, FILL)
+        fill = TILE_FILL if self.tile else FILL
+        eye = eye_of(view.camera, self.scene.region, room / self.size[1], side, portal, fill)
+        return moved(eye, 0.0, -2.0 * TILE_UP * eye.half_height_mm) if self.tile else eye
 
     @property
     def _text(self) -> float:
-        return self.big[1] * TEXT
+        return self.big[1] * (TILE_TEXT if self.tile else TEXT)
 
     def _pixels(self) -> Image.Image:
         from vtkmodules.util.numpy_support import vtk_to_numpy
@@ -96,11 +99,16 @@ class Studio:
         if view.labels:
             room = (COLUMN - 1.0) * text
             shapes += label_shapes(self._labels(eye, marked), theme, text, room, text_width)
-        corner = (6.0 * text, height - 5.0 * text)
-        shapes += orientation_shapes(eye, corner, 2.6 * text, theme, text)
-        shapes += scale_shapes(eye, width - 1.5 * text, height - 2.2 * text, height, theme, text)
-        shapes += strip_shapes(self.big, title_of(view), notes_of(self.body, view), theme, text)
-        shapes += caution_shapes(self.big, CAUTION, theme, text)
+        reach = (1.6 if self.tile else 2.6) * text
+        corner = (3.4 * text + reach, height - (1.6 if self.tile else 5.0) * text)
+        shapes += orientation_shapes(eye, corner, reach, theme, text)
+        shapes += scale_shapes(
+            eye, width - 1.5 * text, height - (1.0 if self.tile else 2.2) * text, height, theme, text
+        )
+        notes = [] if self.tile else notes_of(self.body, view)
+        shapes += strip_shapes(self.big, title_of(view), notes, theme, text)
+        if not self.tile:
+            shapes += caution_shapes(self.big, CAUTION, theme, text)
         return shapes
 
     def _labels(self, eye: Eye, marked: Mapping[str, str]) -> list[Label]:

@@ -96,15 +96,16 @@ def test_the_sheet_shows_every_view_at_three_depths_and_is_small(tmp_path: Path,
     assert len({(v.camera.name, v.dissection) for v in views}) == 18
     views_without_portal = [replace(v, portal=None) for v in views]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sheet, "TILE", (96, 54))
+        patch.setattr(sheet, "TILE", (96, 100))
         patch.setattr(sheet, "sheet_views", lambda *_: views_without_portal)
         patch.setattr("meshes.contact.Ready.of", staticmethod(lambda *_: None))
         path = sheet.save_sheet(body, tmp_path / "new" / "folder")
     image = Image.open(path)
-    assert image.size == (288, 324)
+    assert image.size == (6 * 98, 3 * 122 + 20)
     assert path.stat().st_size <= sheet.LARGEST_BYTES
-    tiles = [np.asarray(image.convert("RGB"))[y : y + 52, x : x + 94] for y in range(0, 324, 54) for x in (0, 96, 192)]
-    assert min(differing(t, np.full_like(t, t[30, 2])) for t in tiles) > 60
+    pixels = np.asarray(image.convert("RGB"))
+    tiles = [pixels[y : y + 100, x : x + 96] for y in (20, 142, 264) for x in range(0, 588, 98)]
+    assert min(differing(t, np.full_like(t, t[30, 2])) for t in tiles) > 100
 
 
 def test_a_sheet_that_cannot_be_written_is_refused(tmp_path: Path, body: Body) -> None:
