@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
 import tempfile
+import time
 from collections.abc import Iterable
 from functools import cache
 from pathlib import Path
@@ -14,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from meshes.tables import ANATOMY
-from meshes.tolerances import BODIES_KEPT
+from meshes.tolerances import BODIES_KEPT, PART_KEPT_S
 
 Arrays = dict[str, Any]
 
@@ -53,38 +55,38 @@ def load(name: str) -> tuple[dict[str, Any], Arrays] | None:
     """Words and arrays kept under a name, or None. A damaged file counts as none; it is made anew."""
     path = folder() / f"{name}.npz"
     try:
-        with np.load(path) as kept:
-            words = json.loads(kept["words"].tobytes().decode())
-            return words, {key: kept[key] for key in kept.files if key != "words"}
-    except (OSError, ValueError, KeyError, EOFError, json.JSONDecodeError):
+        with path.open("rb") as file, np.load(file) as kept:
+            words, names = json.loads(kept["words"].tobytes().decode())
+            arrays = {key: kept[key] for key in names}
+    except Exception:  # noqa: BLE001 - one wrong byte can make the readers of archive and arrays raise almost anything
         return None
-    except Exception as error:  # zipfile.BadZipFile: imported only when it is needed
-        if type(error).__name__ == "BadZipFile":
-            return None
-        raise
+    with contextlib.suppress(OSError):  # a cache that cannot be written is read all the same
+        os.utime(path)
+    return words, arrays
 
 
 def save(name: str, words: dict[str, Any], arrays: Arrays) -> None:
     """Keep words and arrays under a name, whole or not at all. A cache that cannot be written is done without."""
-    try:
-        folder().mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=folder(), suffix=".part")
-    except OSError:
-        return
-    try:
-        with os.fdopen(handle, "wb") as file:
-            text = np.frombuffer(json.dumps(words).encode(), dtype=np.uint8)
-            np.savez(file, words=text, **arrays)
-        Path(temporary).replace(folder() / f"{name}.npz")
-    except OSError:
-        Path(temporary).unlink(missing_ok=True)
-        return
-    _forget_old()
+    text = np.frombuffer(json.dumps([words, list(arrays)]).encode(), dtype=np.uint8)
+    temporary = None
+    with contextlib.suppress(OSError):
+        try:
+            folder().mkdir(parents=True, exist_ok=True)
+            handle, temporary = tempfile.mkstemp(dir=folder(), suffix=".part")
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, words=text, **arrays)
+            Path(temporary).replace(folder() / f"{name}.npz")
+            _forget_old()
+        finally:
+            if temporary:
+                Path(temporary).unlink(missing_ok=True)
 
 
 def _forget_old() -> None:
+    """Keep what was used last; parts that a killed program left go as well, once they are old."""
     kept = sorted(folder().glob("*.npz"), key=lambda p: p.stat().st_mtime, reverse=True)
-    for path in kept[BODIES_KEPT:]:
+    left = [p for p in folder().glob("*.part") if time.time() - p.stat().st_mtime > PART_KEPT_S]
+    for path in (*kept[BODIES_KEPT:], *left):
         path.unlink(missing_ok=True)
 
 

@@ -43,8 +43,10 @@ INSIDE_PARENT_MM = 5.0
 NERVE_TO_BONE_MM = 0.6
 #: A nerve inside a muscle stays this far under its surface, mm, beyond its own radius, so that none shines through.
 UNDER_SURFACE_MM = 0.6
-#: Bodies kept in the cache, newest first: a few megabytes each.
+#: Bodies kept in the cache, those used last: a few megabytes each.
 BODIES_KEPT = 24
+#: A half-written body in the cache that is older than this, s, is left over from a program that was killed.
+PART_KEPT_S = 3600.0
 #: A published mean that comes without any spread: how far ours may lie from it, by what is measured, each with the
 #: reason. Where another series gives a standard deviation of the same quantity the bound is about one of it.
 MEAN_ONLY: dict[str, float] = {

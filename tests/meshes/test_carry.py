@@ -134,7 +134,7 @@ def test_a_break_to_the_left_is_the_mirror_image_of_one_to_the_right(specimen: S
 @settings(max_examples=8)
 @given(specimens())
 def test_the_warp_turns_nothing_inside_out(specimen: Specimen) -> None:
-    """Small boxes in the trunk keep their orientation and, but for stature, between a third and three of their volume."""
+    """Small boxes in the trunk keep their orientation and, but for stature, a third to thrice their volume."""
     centres = np.random.default_rng(3).uniform([-110.0, -90.0, -120.0], [110.0, 60.0, 190.0], (150, 3))
     corners = centres[:, None] + np.concatenate([np.zeros((1, 3)), np.eye(3)])
     moved = soft_mover(specimen)(corners.reshape(-1, 3)).reshape(-1, 4, 3)
