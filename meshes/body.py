@@ -48,7 +48,7 @@ class Body:
 def build(specimen: Specimen, progress: Progress | None = None) -> Body:
     """The body of a specimen. Raises FurcalError for a table that cannot be used."""
     ref = reference(progress)
-    soft = (lambda points: points) if is_reference(specimen) else soft_mover(specimen)
+    soft = (lambda points: points) if is_reference(specimen) else soft_mover(specimen, _bones(ref))
     structures, surfaces = _solids(ref, specimen, soft)
     lines = _courses(ref, specimen, soft)
     centrelines = {structure.id: line for structure, line in lines}
@@ -66,6 +66,13 @@ def load_body(specimen: Specimen, progress: Progress | None = None) -> Body:
     body = build(specimen, progress)
     store.save(name, *_packed(body))
     return body
+
+
+def _bones(ref: Reference) -> Iterator[tuple[str, Surface]]:
+    """Rigid part and surface of every bone that is wide enough to carry soft tissue off its landmarks."""
+    for solid in ref.solids:
+        if solid.structure.kind == "bone" and solid.rides not in (solid.structure.id, ""):
+            yield from ((solid.rides, surface) for _, surface in _sides(solid))
 
 
 def _solids(ref: Reference, specimen: Specimen, soft: Warp) -> tuple[dict[str, Structure], dict[str, Surface]]:

@@ -117,9 +117,8 @@ def build_reference(progress: Progress) -> Reference:
 
 def _ref_solid(solid: Solid) -> RefSolid:
     row = solid.row
-    bone = row.structure.kind == "bone"
     default = row.structure.id if row.structure.id in reference_landmarks().frames else "pelvis"
-    rides = str(row.header.get("rides", default)) if bone else ""
+    rides = str(row.header.get("rides", default if row.structure.kind == "bone" else ""))
     if rides and rides not in reference_landmarks().frames:
         raise FurcalError(f"{row.where}, rides: unknown part {rides!r}.")
     return RefSolid(row.structure, row.paired, rides, solid.surface)

@@ -134,14 +134,14 @@ def test_a_break_to_the_left_is_the_mirror_image_of_one_to_the_right(specimen: S
 @settings(max_examples=8)
 @given(specimens())
 def test_the_warp_turns_nothing_inside_out(specimen: Specimen) -> None:
-    """Small boxes in the trunk keep their orientation and, but for stature, a third to thrice their volume."""
+    """Small boxes in the trunk keep their orientation and, but for stature, a quarter to four times their volume."""
     centres = np.random.default_rng(3).uniform([-110.0, -90.0, -120.0], [110.0, 60.0, 190.0], (150, 3))
     corners = centres[:, None] + np.concatenate([np.zeros((1, 3)), np.eye(3)])
     moved = soft_mover(specimen)(corners.reshape(-1, 3)).reshape(-1, 4, 3)
     volume = np.linalg.det(moved[:, 1:] - moved[:, :1])
     size = build_of(specimen).spine[2] ** 3
-    assert volume.min() > size / 3.0
-    assert volume.max() < size * 3.0
+    assert volume.min() > size / 4.0
+    assert volume.max() < size * 4.0
 
 
 def test_a_taller_person_is_larger_throughout() -> None:
@@ -154,8 +154,8 @@ def test_a_bigger_psoas_moves_its_own_border_and_leaves_skin_and_bone() -> None:
     soft = soft_mover(Specimen(psoas_scale=1.6))
     here = reference_landmarks()
     border = np.array([here[f"psoas_l4_5_outer_{side}"] for side in SIDES])
-    inner = np.array([here[f"psoas_l4_5_inner_{side}"] for side in SIDES])
-    grown = np.linalg.norm(soft(border) - soft(inner), axis=1) / np.linalg.norm(border - inner, axis=1)
+    corner = np.array([here[f"psoas_l4_5_corner_{side}"] for side in SIDES])
+    grown = np.linalg.norm(soft(border) - soft(corner), axis=1) / np.linalg.norm(border - corner, axis=1)
     np.testing.assert_allclose(grown, np.sqrt(1.6), atol=1e-6)
     bones = np.array([here[f"{name}_left"] for name in ("asis", "iliac_crest_top", "pubic_tubercle", "rib_12_tip")])
     np.testing.assert_allclose(soft(bones), bones, atol=1e-6)
