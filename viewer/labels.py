@@ -26,6 +26,7 @@ SHORT = (
     (r"\b(?i:lateral)\b", "lat."),
     (r"\b(Anterior|anterior)\b", "ant."),
     (r"\b(Posterior|posterior)\b", "post."),
+    (r"\bcutaneous br\.", "cut. br."),
     (r"\bnerve\b", "n."),
     (r"\bartery\b", "a."),
     (r"\bvein\b", "v."),
@@ -85,14 +86,18 @@ class Columns:
         return max(0, int((self.bottom - self.top) // self.row))
 
 
-def seen_sample(pixels: Array, depth: Array, drawn: Array, size: tuple[int, int]) -> int | None:
+def seen_sample(
+    pixels: Array, depth: Array, drawn: Array, size: tuple[int, int], between: tuple[float, float] = (0.0, 1.0)
+) -> int | None:
     """Which sample to point at: the seen one nearest to the middle of what is seen, or None.
 
     pixels : (n, 2) of samples of a surface;  depth : (n,) mm from the eye, less what may lie over it unnoticed
     drawn  : (height, width) mm from the eye of what is drawn there
+    between: shares of the width; what is seen only beside them, where the labels stand, does not count
     """
     column, row = pixels[:, 0].astype(int), pixels[:, 1].astype(int)
-    inside = (column >= 0) & (column < size[0]) & (row >= 0) & (row < size[1])
+    low, high = between[0] * size[0], between[1] * size[0]
+    inside = (column >= low) & (column < high) & (row >= 0) & (row < size[1])
     seen = np.zeros(len(pixels), dtype=bool)
     seen[inside] = depth[inside] <= drawn[row[inside], column[inside]]
     if seen.sum() < max(MIN_SEEN, MIN_SHARE * len(pixels)):
@@ -118,6 +123,7 @@ def label_name(structure: Structure) -> str:
     name = re.sub(r"^(left|right) ", "", structure.name)
     for long, short in SHORT:
         name = re.sub(long, short, name)
+    name = re.sub(r"(?<= n\., )\w", lambda first: first[0].lower(), name)
     return name[:1].upper() + name[1:]
 
 

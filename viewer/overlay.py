@@ -99,8 +99,16 @@ def label_shapes(
             shapes.append(Spot(*end, 0.42 * text, colour, filled=False, width=0.1 * text))
         align = "left" if label.column == "right" else "right"
         words = fitted(anchor.text, f", {anchor.note}" if anchor.note else "", text, room, width_of)
+        if width_of is not None:
+            shapes.append(_ground(label.text_x, label.text_y, sign * width_of(words, text), text, theme))
         shapes.append(Words(label.text_x, label.text_y, words, colour, text, align, anchor.marked))
     return shapes
+
+
+def _ground(x: float, y: float, width: float, text: float, theme: Theme) -> Box:
+    """Background behind a text, so that it can be read where the body reaches under it."""
+    gap = 0.25 * text
+    return Box(min(x, x + width) - gap, y - 0.62 * text, max(x, x + width) + gap, y + 0.62 * text, theme.background)
 
 
 def fitted(name: str, note: str, text: float, room: float, width_of: Width | None) -> str:
@@ -202,4 +210,6 @@ def strip_shapes(size: tuple[int, int], title: str, notes: Sequence[str], theme:
 
 def caution_shapes(size: tuple[int, int], words: str, theme: Theme, text: float) -> list[Shape]:
     """The caution line in small print along the bottom."""
-    return [Words(size[0] / 2.0, size[1] - 0.75 * text, words, theme.quiet, 0.68 * text, "centre")]
+    y = size[1] - 0.75 * text
+    ground = Box(0, size[1] - 1.3 * text, size[0], size[1], theme.background)
+    return [ground, Words(size[0] / 2.0, y, words, theme.quiet, 0.68 * text, "centre")]

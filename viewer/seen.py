@@ -45,12 +45,14 @@ def anchors(
     depth: Array,
     marked: Mapping[str, str],
     size: tuple[int, int] | None = None,
+    between: tuple[float, float] = (0.0, 1.0),
 ) -> list[Anchor]:
     """A place to point at for every structure that can be seen.
 
     depth  : (height, width) mm from the eye, as `drawn_depth` gives it
     marked : id -> what to add to its name
     size   : pixels of the picture the anchors are for; that of `depth` when not given
+    between: shares of the width between which it must be seen
     """
     shape = (depth.shape[1], depth.shape[0])
     scale = (size or shape)[0] / shape[0]
@@ -65,7 +67,7 @@ def anchors(
         samples = vertices[:: max(1, len(vertices) // SAMPLES)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
-        best = seen_sample(pixels, away - SLACK_MM, depth, shape)
+        best = seen_sample(pixels, away - SLACK_MM, depth, shape, between)
         if best is not None:
             x, y = (float(v) * scale for v in pixels[best])
             rank, note = priority(structure, nerves), marked.get(name, "")

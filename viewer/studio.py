@@ -119,6 +119,7 @@ class Studio:
         found = anchors(
             self.scene.looks, self.body.surfaces, self.body.structures, eye,
             drawn_depth(self.window, self.renderer), marked,
+            between=(COLUMN * text / width, 1.0 - COLUMN * text / width),
         )  # fmt: skip
         columns = Columns(COLUMN * text, width - COLUMN * text, 2.8 * text, height - 9.0 * text, 1.75 * text)
         return place(one_of_each_pair(found, self.body.structures), columns)

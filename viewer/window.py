@@ -20,7 +20,9 @@ from meshes.errors import FurcalError
 from meshes.specimen import ALDER, RANGES, Specimen, load
 from meshes.structures import DISSECTION, Structure, other_side
 from viewer.actions import ACTIONS, MENUS
+from viewer.actors import stem
 from viewer.cameras import Eye, free_camera
+from viewer.labels import priority
 from viewer.loader import Load, Loader
 from viewer.panels.dialogs import about, key_list
 from viewer.panels.dress import dress, system_theme
@@ -320,6 +322,8 @@ class MainWindow(QMainWindow):
     def show_nerve_parts(self) -> None:
         """The nerves, one by one."""
         nerves = [s for s in self._structures() if s.kind == "nerve"]
+        stems = {stem(s.id) for s in nerves}
+        nerves.sort(key=lambda s: (priority(s, stems), stem(s.id), s.side))
         self._open_parts("Nerves", nerves, self.mapToGlobal(QPoint(60, 120)))
 
     def _structures(self) -> list[Structure]:

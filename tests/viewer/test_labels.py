@@ -8,7 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshes.structures import Structure
-from viewer.labels import Anchor, Columns, crosses, one_of_each_pair, place, seen_sample, spread
+from viewer.labels import (
+    Anchor,
+    Columns,
+    crosses,
+    label_name,
+    one_of_each_pair,
+    place,
+    priority,
+    seen_sample,
+    spread,
+)  # fmt: skip
+from viewer.overlay import fitted
 
 COLUMNS = Columns(left_x=200.0, right_x=800.0, top=20.0, bottom=620.0, row=24.0)
 anchors = st.lists(
@@ -76,3 +87,41 @@ def test_a_covered_structure_has_no_label_and_a_seen_one_points_at_what_is_seen(
     assert best is not None
     assert pixels[best, 0] > 6.0
     assert seen_sample(pixels + 100.0, np.zeros(40), drawn, (10, 10)) is None
+    assert seen_sample(pixels, depth, drawn, (10, 10), between=(0.0, 0.6)) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "label"),
+    [
+        ("Femoral nerve", "Femoral n."),
+        ("Lateral femoral cutaneous nerve", "Lat. femoral cutaneous n."),
+        ("Lateral cutaneous branch of the iliohypogastric nerve", "Iliohypogastric n., lat. cut. br."),
+        ("Muscular branches of the femoral nerve", "Femoral n., muscular br."),
+        ("Share of L3 in the lateral femoral cutaneous nerve", "L3 to lat. femoral cutaneous"),
+        ("Posterior division of L2", "L2, post. div."),
+        ("left common iliac artery", "Common iliac a."),
+        ("psoas major", "Psoas major"),
+        ("L4 vertebra", "L4 vertebra"),
+    ],
+)
+def test_names_are_shortened_as_the_trade_does(name: str, label: str) -> None:
+    assert label_name(Structure("x_left", name, name, "nerve", "left")) == label
+
+
+def test_nerves_come_before_their_branches_and_those_before_what_makes_up_the_plexus() -> None:
+    def rank(name: str, group: str = "plexus") -> int:
+        nerves = {"femoral", "obturator", "obturator_anterior", "lateral_femoral_cutaneous", "l3_ramus"}
+        return priority(Structure(f"{name}_left", name, name, "nerve", "left", group=group), nerves)
+
+    assert rank("femoral") == rank("lateral_femoral_cutaneous") == 0
+    ranks = [rank("obturator"), rank("obturator_anterior"), rank("l3_anterior_division"), rank("l3_ramus", "root")]
+    assert ranks == sorted(set(ranks))
+
+
+def test_what_does_not_fit_loses_its_note_first_and_then_its_last_words() -> None:
+    def wide(text: str, height: float) -> float:
+        return len(text) * height
+
+    assert fitted("Femoral n.", ", touched", 1.0, 19.0, wide) == "Femoral n., touched"
+    assert fitted("Femoral n.", ", touched", 1.0, 18.0, wide) == "Femoral n."
+    assert fitted("Lat. femoral cutaneous n.", "", 1.0, 18.0, wide) == "Lat. femoral ..."

@@ -45,7 +45,7 @@ TURN_DEG_PER_PIXEL = 0.35
 KEY_TURN_DEG = 5.0
 ZOOM_PER_NOTCH = 1.12
 #: Room for labels on each side, in heights of the text.
-COLUMN = 15.0
+COLUMN = 16.5
 #: Share of the height that the body may fill.
 FILL = 0.94
 
@@ -248,8 +248,9 @@ class Field(QVTKRenderWindowInteractor):
         depth = drawn_depth(self.GetRenderWindow(), self.renderer)  # type: ignore[no-untyped-call]
         words = self._marks.words if self._marks else {}
         body, text, size = self.scene.body, self._text, (self.width(), self.height())
-        found = anchors(self.scene.looks, body.surfaces, body.structures, self.eye, depth, words, size)
         column = self._column
+        share = (column / size[0], 1.0 - column / size[0])
+        found = anchors(self.scene.looks, body.surfaces, body.structures, self.eye, depth, words, size, share)
         columns = Columns(column, size[0] - column, 0.5 * text, size[1] - 7.0 * text, 1.75 * text)
         self._labels = place(one_of_each_pair(found, body.structures), columns)
         theme = THEMES[self._view.theme]
@@ -261,7 +262,7 @@ class Field(QVTKRenderWindowInteractor):
         shapes = list(self._label_shapes)
         if self.eye is not None:
             theme, text = THEMES[self._view.theme], self._text
-            corner = (5.2 * text, self.height() - 3.6 * text)
+            corner = (6.0 * text, self.height() - 3.6 * text)
             shapes += orientation_shapes(self.eye, corner, 2.2 * text, theme, text)
             ends = (self.width() - 1.2 * text, self.height() - 1.0 * text)
             shapes += scale_shapes(self.eye, *ends, self.height(), theme, text)
