@@ -1,0 +1,41 @@
+"""What a hand does to the window, and what an eye reads off it."""
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from meshes.contact import Docking
+from tests.window.conftest import MainWindow
+from viewer.panels.parts import PartsDialog
+
+Key = Qt.Key
+Mod = Qt.KeyboardModifier
+Left = Qt.MouseButton.LeftButton
+
+
+def press(qtbot: QtBot, window: MainWindow, key: Qt.Key, modifier: Qt.KeyboardModifier = Mod.NoModifier) -> None:
+    """A key pressed while the field has the focus."""
+    window.field.setFocus()
+    qtbot.keyClick(window.field, key, modifier)
+
+
+def answer(docking: Docking | None) -> list[tuple[str, float]]:
+    """What a docking says of every structure."""
+    assert docking is not None
+    return [(c.id, c.clearance_mm) for c in (*docking.nerves, *docking.vessels, *docking.viscera)]
+
+
+def at_rest(qtbot: QtBot, window: MainWindow) -> None:
+    qtbot.waitUntil(lambda: window.field.is_resting, timeout=10_000)
+    QApplication.processEvents()
+
+
+def parts(window: MainWindow) -> PartsDialog | None:
+    """The dialog of single structures, if one is open."""
+    return window._parts
+
+
+def colour_at(image: QImage, place_: QPoint) -> list[int]:
+    colour = image.pixelColor(place_)
+    return [colour.red(), colour.green(), colour.blue()]

@@ -1,0 +1,112 @@
+"""The dissection by mouse and by keyboard; tracing; both themes."""
+
+import pytest
+from PySide6.QtCore import QPoint
+from pytestqt.qtbot import QtBot
+
+from meshes.structures import DISSECTION
+from tests.window.conftest import MainWindow
+from tests.window.hands import Key, Left, Mod, at_rest, colour_at, parts, press
+from viewer.palette import THEMES
+
+# --- dissection
+
+
+def test_the_strip_follows_and_leads(qtbot: QtBot, window: MainWindow) -> None:
+    strip = window.places.strip
+    for key, layer in ((Key.Key_BracketLeft, "vessels"), (Key.Key_BracketRight, "psoas")):
+        press(qtbot, window, key)
+        assert window.session.view.dissection == layer
+        assert DISSECTION[strip.value()] == layer
+    strip.setFocus()
+    qtbot.keyClick(strip, Key.Key_Left)
+    assert window.session.view.dissection == "vessels"
+    qtbot.keyClick(strip, Key.Key_End)
+    assert window.session.view.dissection == "dura"
+    middle = round((0.5 + DISSECTION.index("transversus")) * strip.width() / len(DISSECTION))
+    qtbot.mouseClick(strip, Left, pos=QPoint(middle, strip.height() // 2))
+    assert window.session.view.dissection == "transversus"
+    assert "transversus" in strip.accessibleDescription()
+
+
+def test_the_handle_can_be_dragged(qtbot: QtBot, window: MainWindow) -> None:
+    strip = window.places.strip
+    at = [round(i * strip.width() / len(DISSECTION)) for i in range(len(DISSECTION))]
+    qtbot.mousePress(strip, Left, pos=QPoint(at[strip.value()] + 1, 20))
+    qtbot.mouseMove(strip, QPoint(at[3], 20))
+    assert window.session.view.dissection == "internal_oblique"
+    qtbot.mouseMove(strip, QPoint(at[9], 20))
+    qtbot.mouseRelease(strip, Left, pos=QPoint(at[9], 20))
+    assert window.session.view.dissection == "vertebrae"
+    press(qtbot, window, Key.Key_Z, Mod.ControlModifier)
+    assert window.session.view.dissection == "psoas"
+
+
+def test_a_band_becomes_glassy_off_and_on_by_space(qtbot: QtBot, window: MainWindow) -> None:
+    strip = window.places.strip
+    press(qtbot, window, Key.Key_D)
+    strip.setFocus()
+    qtbot.keyClick(strip, Key.Key_Right)
+    qtbot.keyClick(strip, Key.Key_Left)
+    assert window.session.view.dissection == "psoas"
+    for state in ("glassy", "off", "on"):
+        qtbot.keyClick(strip, Key.Key_Space)
+        assert window.session.view.layer_state("psoas") == state
+    assert window.session.view.shown == window.session.view.glassy == window.session.view.hidden == frozenset()
+
+
+def test_single_structures_are_shown_glassy_or_hidden(qtbot: QtBot, window: MainWindow) -> None:
+    press(qtbot, window, Key.Key_L, Mod.ControlModifier)
+    dialog = parts(window)
+    assert dialog is not None
+    scene = window.field.scene
+    assert scene is not None
+    for state, opacity in (("glassy", 0.5), ("off", None), ("on", 1.0)):
+        qtbot.mouseClick(dialog.button("psoas_major_right", state), Left)
+        look = scene.looks.get("psoas_major_right")
+        assert (look is None) == (opacity is None)
+        assert look is None or (look.opacity < 1.0) == (state == "glassy")
+    dialog.close()
+    assert parts(window) is None
+    press(qtbot, window, Key.Key_N, Mod.ControlModifier)
+    nerves = parts(window)
+    assert nerves is not None
+    nerves.button("femoral_left", "off").click()
+    assert "femoral_left" not in scene.looks
+
+
+def test_glassy_by_key_and_back(qtbot: QtBot, window: MainWindow) -> None:
+    press(qtbot, window, Key.Key_G)
+    assert window.session.view.layer_state("psoas") == "glassy"
+    press(qtbot, window, Key.Key_G)
+    assert window.session.view.layer_state("psoas") == "on"
+    press(qtbot, window, Key.Key_G, Mod.ShiftModifier)
+    press(qtbot, window, Key.Key_E, Mod.ControlModifier)
+    assert window.session.view.glassy == frozenset()
+
+
+# --- tracing, colours, theme
+
+
+def test_a_row_traces_its_structure_and_escape_ends_it(qtbot: QtBot, window: MainWindow) -> None:
+    readout = window.places.readout
+    index = readout.model.index(0, 0)
+    qtbot.mouseClick(readout.list.viewport(), Left, pos=readout.list.visualRect(index).center())
+    traced = window.session.view.highlighted
+    assert len(traced) == 1
+    assert window.field.scene is not None
+    assert window.field.scene.looks[next(iter(traced))].ringed
+    press(qtbot, window, Key.Key_Escape)
+    assert window.session.view.highlighted == frozenset()
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_both_themes_dress_the_field_and_the_panels(qtbot: QtBot, window: MainWindow, theme: str) -> None:
+    if window.session.view.theme != theme:
+        press(qtbot, window, Key.Key_D, Mod.ControlModifier)
+    at_rest(qtbot, window)
+    image = window.grab().toImage()
+    corner = window.field.mapTo(window, QPoint(window.field.width() // 2, 6))
+    assert colour_at(image, corner) == pytest.approx(THEMES[theme].background, abs=2)
+    beside = window.places.log.mapTo(window, QPoint(2, 2))
+    assert colour_at(image, beside) == pytest.approx(THEMES[theme].panel, abs=2)
