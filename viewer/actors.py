@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 from lessons.view import State, View
 from meshes.structures import Structure
+from meshes.tables import ANATOMY, check_keys, cited, read_toml, require
 from viewer.palette import BY_DIVISION, BY_NERVE, BY_ROOT, OKABE_ITO, PRINT, RGB, THEMES, Paint
 
 #: How much of a glassy thing is seen where it faces the eye.
@@ -118,7 +121,26 @@ def main_root(roots: str) -> str:
 
 def division(structure: Structure) -> str:
     """Which division of the plexus a nerve comes from, or "undivided"."""
-    return getattr(structure, "division", "") or "undivided"
+    name = stem(structure.id)
+    for which, nerves in divisions().items():
+        if any(name == nerve or name.startswith(f"{nerve}_") for nerve in nerves):
+            return which
+    return "undivided"
+
+
+@cache
+def divisions() -> Mapping[str, Sequence[str]]:
+    """divisions.toml: division -> ids without side. Raises FurcalError naming file and place."""
+    path = ANATOMY / "divisions.toml"
+    table = read_toml(path)
+    check_keys(table, ("anterior", "posterior"), str(path))
+    rows = {}
+    for name, row in table.items():
+        where = f"{path}, [{name}]"
+        check_keys(row, ("nerves", "says", "source"), where)
+        cited(row, where)
+        rows[name] = tuple(require(row, "nerves", where))
+    return rows
 
 
 def stem(structure_id: str) -> str:
