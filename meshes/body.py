@@ -61,11 +61,10 @@ def load_body(specimen: Specimen, progress: Progress | None = None) -> Body:
     """The same body, from the cache when it has been built before."""
     name = f"body-{store.tables_hash()}-{store.key_of(_words(specimen))}"
     kept = store.load(name)
-    if kept is not None:
-        return _unpacked(specimen, *kept)
-    body = build(specimen, progress)
-    store.save(name, *_packed(body))
-    return body
+    if kept is None:
+        kept = _packed(build(specimen, progress))
+        store.save(name, *kept)
+    return _unpacked(specimen, *kept)  # what was just built, too: rounded as it is kept, it is the same ever after
 
 
 def _bones(ref: Reference) -> Iterator[tuple[str, Surface]]:

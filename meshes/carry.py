@@ -49,7 +49,7 @@ def soft_mover(specimen: Specimen, bones: Iterable[tuple[str, Surface]] = ()) ->
     """
     before, after = _landmark_handles(specimen)
     for part, surface in bones:
-        near = spread_out(surface.vertices, HANDLES_PER_BONE)
+        near = _on_bone(surface.vertices)
         before.append(near)
         after.append(bone_mover(part, specimen)(near))
     here, there = np.concatenate(before), np.concatenate(after)
@@ -130,6 +130,15 @@ def _corners() -> Mapping[str, Array]:
         ]
         out[vertebra] = signs * np.array(half) * 0.9
     return out
+
+
+def _on_bone(vertices: Array) -> Array:
+    """Points spread out over a bone; on one that crosses the midplane the same on both sides."""
+    left = vertices[vertices[:, 0] > 1.0]
+    if len(left) in (0, len(vertices)):
+        return spread_out(vertices, HANDLES_PER_BONE)
+    half = spread_out(left, HANDLES_PER_BONE // 2)
+    return np.concatenate([half, half * np.array([-1.0, 1.0, 1.0])])
 
 
 def spread_out(points: Array, count: int) -> Array:

@@ -23,6 +23,7 @@ from meshes.solidtable import Solid, SolidRow, build_row, mirrored_field, read_s
 from meshes.structures import Structure
 from meshes.surfaces import Surface
 from meshes.tables import ANATOMY, number, read_toml
+from meshes.tolerances import INSIDE_PARENT_MM, OWN_WITHIN_MM
 
 #: Solids are built in this order, so that a later one can keep clear of an earlier one.
 SOLID_TABLES = ("bones_spine.toml", "bones_pelvis.toml", "muscles.toml", "wall.toml", "viscera.toml")
@@ -46,7 +47,7 @@ class RefCourse:
 
     when      : variant in which this course replaces the usual one of the same id; empty for the usual one
     variant   : variant without which the course is not there at all
-    in_psoas  : (m,) 1 where it runs well inside psoas, 0 outside
+    in_psoas  : (m,) 1 where it runs well inside psoas, 0 outside; at its ends that of what it hangs on
     """
 
     structure: Structure
@@ -69,11 +70,10 @@ def reference(progress: Progress | None = None) -> Reference:
     """The reference body, from the cache or built anew. progress(share 0..1, words) is called on the way."""
     name = f"reference-{store.tables_hash()}"
     kept = store.load(name)
-    if kept is not None:
-        return _unpacked(*kept)
-    built = build_reference(progress or _silent)
-    store.save(name, *_packed(built))
-    return built
+    if kept is None:
+        kept = _packed(build_reference(progress or _silent))
+        store.save(name, *kept)
+    return _unpacked(*kept)  # what was just built, too: rounded as it is kept, it is the same ever after
 
 
 def _silent(_share: float, _words: str) -> None:
@@ -139,25 +139,32 @@ def _surroundings(built: Mapping[str, Solid]) -> Surroundings:
 
 def _settled_courses(courses: Mapping[str, Course], around: Surroundings) -> list[RefCourse]:
     """All courses, each also in every variant that changes it or what it hangs on."""
-    done: dict[tuple[str, str], Centreline] = {}
-    out: list[RefCourse] = []
+    done: dict[tuple[str, str], RefCourse] = {}
     for name in order(courses):
         course = courses[name]
         for when in ("", *_variants_of(course, courses)):
-            parent = _usual(done, course.parent, when)
-            target = _usual(done, course.target, when)
+            parent, target = (done.get((n, when), done.get((n, ""))) for n in (course.parent, course.target))
             way = course.when.get(when, course.way)
-            drawn = draw_course(course, way, parent, target)
+            drawn = draw_course(course, way, parent.line if parent else None, target.line if target else None)
             line = cut_at_ends(settle(drawn, around, name), ends())
-            done[name, when] = line
-            out.append(RefCourse(course.structure, course.paired, when, course.variant, line, _in_psoas(line, around)))
+            depth = _in_psoas(line, around)
+            for hung, from_end in ((parent, line.arc), (target, line.length - line.arc)):
+                if hung:
+                    own = np.clip((from_end - INSIDE_PARENT_MM) / OWN_WITHIN_MM, 0.0, 1.0)
+                    depth = own * depth + (1.0 - own) * _beside(hung, line.points)
+            done[name, when] = RefCourse(course.structure, course.paired, when, course.variant, line, depth)
+    return list(done.values())
+
+
+def _beside(course: RefCourse, points: Array) -> Array:
+    """How well inside psoas a course runs where it is nearest to each of the points (n, 3)."""
+    a, step = course.line.points[:-1], np.diff(course.line.points, axis=0)
+    share = np.einsum("nmj,mj->nm", points[:, None] - a, step) / np.einsum("mj,mj->m", step, step)
+    share = np.clip(share, 0.0, 1.0)
+    nearest = np.linalg.norm(a + share[..., None] * step - points[:, None], axis=2).argmin(axis=1)
+    at = nearest + share[np.arange(len(points)), nearest]
+    out: Array = np.interp(at, np.arange(len(course.in_psoas)), course.in_psoas)
     return out
-
-
-def _usual(done: Mapping[tuple[str, str], Centreline], name: str, when: str) -> Centreline | None:
-    if not name:
-        return None
-    return done.get((name, when), done.get((name, "")))
 
 
 def _variants_of(course: Course, courses: Mapping[str, Course]) -> list[str]:

@@ -39,6 +39,8 @@ COURSE_STEP_MM = 2.0
 COURSE_SAMPLES_MAX = 140
 #: A branch begins this far back inside its parent, mm, so that it leaves at an acute angle and no gap can show.
 INSIDE_PARENT_MM = 5.0
+#: Where a posture moves the plexus, a branch moves with what it hangs on and turns to its own way over this length, mm.
+OWN_WITHIN_MM = 12.0
 #: A nerve keeps at least this far from bone, mm, beyond its own radius: bone surfaces are built to about half that.
 NERVE_TO_BONE_MM = 0.6
 #: A nerve inside a muscle stays this far under its surface, mm, beyond its own radius, so that none shines through.
