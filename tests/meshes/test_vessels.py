@@ -227,3 +227,25 @@ def test_a_kidney_lies_beside_t12_to_l3_on_psoas_and_quadratus(supine: Body, sid
 def test_the_right_kidney_stands_lower(supine: Body) -> None:
     left, right = (supine.surfaces[f"kidney_{side}"].vertices[:, 2] for side in SIDES)
     assert 8.0 < left.max() - right.max() < 25.0
+
+
+@pytest.mark.parametrize(("table_break", "up"), [(0.0, "left"), (30.0, "left"), (30.0, "right")])
+def test_kidneys_that_fall_forward_on_the_side_stay_off_great_vessels_and_crura(table_break: float, up: str) -> None:
+    body = load_body(replace(ALDER, posture="side_lying", table_break_deg=table_break, up=up))
+    for side in SIDES:
+        kidney = Depth(body.surfaces[f"kidney_{side}"])
+        for name in ("aorta", "inferior_vena_cava"):
+            line = body.centrelines[name]
+            assert (kidney(line.points) - line.radius).min() > 2.0, (side, name)
+        shell = body.surfaces[f"kidney_{side}"].vertices
+        for name in ("diaphragm_crus_left", "diaphragm_crus_right", f"psoas_major_{side}"):
+            assert Depth(body.surfaces[name])(shell).min() > 2.0, (side, name)
+
+
+def test_the_femoral_vein_lies_deep_to_the_inguinal_ligament(supine: Body) -> None:
+    line = supine.centrelines["femoral_vein_left"]
+    ligament = supine.surfaces["inguinal_ligament_left"]
+    assert (Depth(ligament)(line.points) - line.radius).min() > -0.3
+    near = line.points[int(np.argmin(Depth(ligament)(line.points)))]
+    shell = ligament.vertices[np.abs(ligament.vertices[:, 0] - near[0]) < 3.0]
+    assert near[1] > shell[:, 1].max()
