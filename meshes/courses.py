@@ -11,8 +11,9 @@ A course reads like the textbook sentence: waypoints, each an anchor in words, w
     half_width_mm, half_thickness_mm    of a flat nerve; its waypoints' radius is that of the circle of equal area
     way                                 the waypoints; when.VARIANT.way replaces them in a specimen with the variant
 
-A waypoint also says what it lies `on` (a solid's id, with `gap_mm`) or `inside`: between two waypoints that name the
-same solid the line is settled onto its surface or kept within it. Everywhere it keeps clear of bone.
+A waypoint also says what it lies `on` (a solid's id, with `gap_mm`), `under` (close to it) or `inside`: between two
+waypoints that name the same solid the line is settled onto its surface, drawn close to it or kept within it.
+Everywhere it keeps clear of bone.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
     "joins", "variant", "way", "when", "half_width_mm", "half_thickness_mm",
 )  # fmt: skip
-WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "inside", "gap_mm")
+WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "under", "inside", "gap_mm")
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,7 @@ class Waypoint:
     point: Array
     radius: float
     on: str = ""
+    under: str = ""
     inside: str = ""
     gap_mm: float = 0.5
     says: str = ""
@@ -174,6 +176,7 @@ def _way(rows: Sequence[Table], landmarks: Landmarks, where: str, read: Reader) 
                 resolve(row, landmarks, place, read),
                 radius,
                 str(row.get("on", "")),
+                str(row.get("under", "")),
                 str(row.get("inside", "")),
                 read(row.get("gap_mm", 0.5), f"{place}, gap_mm"),
                 str(row.get("says", "")),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meshes.courses import Drawn, Waypoint
+from meshes.courses import Drawn
 from meshes.curves import Array, Centreline, Indices
 from meshes.errors import unknown_word
 from meshes.fields import Field
@@ -28,6 +28,29 @@ class Surroundings:
     hard: Sequence[Field]
 
 
+@dataclass(frozen=True)
+class Stretch:
+    """Samples (rows) that lie on, under or inside one solid: on it at a gap, close under it, or well within it."""
+
+    rows: Indices
+    solid: Field
+    how: str
+    gap_mm: float
+
+    def moves(self, points: Array, radius: Array) -> Array:
+        """Moves (n, 3) that bring the samples there; `points` and `radius` are those of the whole line."""
+        own, size = points[self.rows], radius[self.rows]
+        distance = self.solid.at(own)
+        if self.how == "on":
+            want = size + self.gap_mm - distance
+        elif self.how == "under":
+            want = np.minimum(size + self.gap_mm - distance, 0.0)
+        else:
+            want = np.minimum(-(size + UNDER_SURFACE_MM) - distance, 0.0)
+        out: Array = self.solid.gradient_at(own) * want[:, None]
+        return out
+
+
 def settle(drawn: Drawn, around: Surroundings, where: str) -> Centreline:
     """The course at rest. Its ends inside a parent or target do not move."""
     points, radius = drawn.line.points.copy(), drawn.line.radius
@@ -36,13 +59,13 @@ def settle(drawn: Drawn, around: Surroundings, where: str) -> Centreline:
     stretches = list(_stretches(drawn, around, where))
     for _ in range(ROUNDS):
         push = np.zeros_like(points)
-        for rows, solid, waypoint in stretches:
-            push[rows] += _to_surface(points[rows], radius[rows], solid, waypoint)
+        for stretch in stretches:
+            push[stretch.rows] += stretch.moves(points, radius)
         push += _from_bone(points, radius, around.hard)
         points += _smooth(push, 3.0 / step) * hold[:, None]
         points = _relaxed(points, hold * _smooth((np.linalg.norm(push, axis=1) > 0.05).astype(np.float64), 4.0 / step))
-    for rows, solid, waypoint in stretches:
-        points[rows] += _to_surface(points[rows], radius[rows], solid, waypoint) * hold[rows, None]
+    for stretch in stretches:
+        points[stretch.rows] += stretch.moves(points, radius) * hold[stretch.rows, None]
     points += _smooth(_from_bone(points, radius, around.hard), 1.6 / step) * hold[:, None]
     return drawn.line.moved(_smooth_line(points, hold, 2.0 / step))
 
@@ -62,29 +85,18 @@ def _holds(drawn: Drawn) -> Array:
     return hold
 
 
-def _stretches(drawn: Drawn, around: Surroundings, where: str) -> list[tuple[Indices, Field, Waypoint]]:
-    """Samples between two neighbouring waypoints that lie on, or inside, the same solid."""
+def _stretches(drawn: Drawn, around: Surroundings, where: str) -> list[Stretch]:
+    """Samples between two neighbouring waypoints that lie on, under or inside the same solid."""
     out = []
     for index, (a, b) in enumerate(zip(drawn.way[:-1], drawn.way[1:], strict=True)):
         rows = np.flatnonzero(drawn.before == index)
-        for key in ("on", "inside"):
+        for key in ("under", "on", "inside"):
             name = getattr(a, key)
             if not name or name != getattr(b, key):
                 continue
             if name not in around.solids:
                 raise unknown_word(name, around.solids, "solid", f"{where}, waypoint {index + 1}, {key}")
-            out.append((rows, around.solids[name], a))
-    return out
-
-
-def _to_surface(points: Array, radius: Array, solid: Field, waypoint: Waypoint) -> Array:
-    """Moves (n, 3) that bring samples onto the surface, or back under it."""
-    distance = solid.at(points)
-    if waypoint.on:
-        want = radius + waypoint.gap_mm - distance
-    else:
-        want = np.minimum(-(radius + UNDER_SURFACE_MM) - distance, 0.0)
-    out: Array = solid.gradient_at(points) * want[:, None]
+            out.append(Stretch(rows, around.solids[name], key, a.gap_mm))
     return out
 
 
