@@ -188,6 +188,25 @@ def test_obturator_foramen_is_large(solids: Mapping[str, Solid], landmarks: Land
         assert not np.any((depths > 0) & (depths < 90))
 
 
+def test_pubic_arch_seen_from_in_front_is_a_right_angle(solids: Mapping[str, Solid]) -> None:
+    """65-90 degrees between the lower edges, wider in women (from memory); measured over the upper 20 mm."""
+    v = solids["hip_left"].surface.vertices
+    edge = v[(v[:, 1] < 0) & (v[:, 2] < -110)]
+    lowest = {x: edge[np.abs(edge[:, 0] - x) < 1.0, 2].min() for x in (4, 25, 40)}
+    assert 65 < 2 * np.degrees(np.arctan2(21, lowest[4] - lowest[25])) < 92
+    assert lowest[40] < lowest[25] < lowest[4]
+
+
+def test_ischial_spine_parts_two_notches(solids: Mapping[str, Solid], landmarks: Landmarks) -> None:
+    """The greater notch is 60-75 mm from spine to spine, and both are hollow beside the ischial spine (from memory)."""
+    spine = landmarks["ischial_spine_left"]
+    assert 60 < np.linalg.norm(spine - landmarks["piis_left"]) < 75
+    v = solids["hip_left"].surface.vertices
+    behind = {up: v[(np.abs(v[:, 2] - spine[2] - up) < 2) & (v[:, 0] < 80), 1].max() for up in (-22, 0, 28)}
+    assert behind[0] > behind[28] + 6
+    assert behind[0] > behind[-22] + 6
+
+
 def test_sacral_foramina_and_canal_are_open(solids: Mapping[str, Solid], landmarks: Landmarks) -> None:
     sacrum = solids["sacrum"]
     open_ways = [p for p in sacrum.row.parts if "foramen of" in p["says"] or p["says"] == "sacral canal"]
