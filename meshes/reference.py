@@ -22,7 +22,7 @@ from meshes.settle import Surroundings, settle
 from meshes.solidtable import Solid, SolidRow, build_row, mirrored_field, read_solids
 from meshes.structures import Structure
 from meshes.surfaces import Surface
-from meshes.tables import ANATOMY, number, read_toml
+from meshes.tables import ANATOMY, number, read_toml, require
 from meshes.tolerances import INSIDE_PARENT_MM, OWN_WITHIN_MM
 
 #: Solids are built in this order, so that a later one can keep clear of an earlier one.
@@ -98,7 +98,7 @@ def ends() -> dict[str, float]:
     """Heights, mm, of the flat cuts at the ends of the body."""
     path = ANATOMY / "ends.toml"
     table = read_toml(path)
-    return {key: number(table[key], f"{path}, {key}") for key in ("top_mm", "bottom_mm")}
+    return {key: number(require(table, key, str(path)), f"{path}, {key}") for key in ("top_mm", "bottom_mm")}
 
 
 def build_reference(progress: Progress) -> Reference:
