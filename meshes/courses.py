@@ -31,7 +31,7 @@ from meshes.landmarks import Landmarks
 from meshes.solidtable import filled
 from meshes.specimen import MIDLINE_VARIANTS, SIDED_VARIANTS
 from meshes.spine import spine_table
-from meshes.structures import DISSECTION, KINDS, Structure, side_of
+from meshes.structures import Structure, structure_from
 from meshes.tables import Table, check_keys, cited, number, read_toml, require
 from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM, SQUARE_WITHIN_MM
 
@@ -108,25 +108,8 @@ def _reader(values: Mapping[tuple[str, str], float], level: str) -> Reader:
 
 
 def _course(name: str, row: Table, landmarks: Landmarks, where: str, read: Reader) -> Course:
-    layer, paired = str(require(row, "layer", where)), bool(row.get("paired", False))
-    if layer not in DISSECTION:
-        raise unknown_word(layer, DISSECTION, "layer", where)
-    kind = str(require(row, "kind", where))
-    if kind not in KINDS:
-        raise unknown_word(kind, KINDS, "kind", where)
-    name = f"{name}_left" if paired else name
-    structure = Structure(
-        id=name,
-        name=str(require(row, "name", where)),
-        latin=str(require(row, "latin", where)),
-        kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
-        side=side_of(name),
-        roots=str(row.get("roots", "")),
-        layer=layer,
-        group=str(row.get("group", "")),
-        half_width_mm=number(row.get("half_width_mm", 0.0), where),
-        half_thickness_mm=number(row.get("half_thickness_mm", 0.0), where),
-    )
+    paired = bool(row.get("paired", False))
+    structure = structure_from(f"{name}_left" if paired else name, row, where)
     ways = {w: _way(rows, landmarks, place, read) for w, (rows, place) in _ways(row, where).items()}
     return Course(
         structure, paired, ways.pop(""),

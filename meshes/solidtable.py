@@ -25,7 +25,7 @@ from meshes.halves import symmetric_surface
 from meshes.landmarks import Landmarks
 from meshes.solids import keep_clear, keep_largest, keep_near, level_reader, read_parts, soften, solid_field
 from meshes.spine import joint_names, quantities
-from meshes.structures import DISSECTION, KINDS, SIDES, Structure, side_of
+from meshes.structures import KINDS, SIDES, Structure, structure_from
 from meshes.surfaces import Surface
 from meshes.tables import Table, check_keys, number, read_toml, require
 from meshes.tolerances import FIELD_BAND_MM
@@ -101,22 +101,8 @@ def filled(value: Any, level: str) -> Any:
 
 
 def _row(key: str, header: Table, where: str, read: Reader) -> SolidRow:
-    kind, layer = str(require(header, "kind", where)), str(require(header, "layer", where))
-    if kind not in KINDS:
-        raise unknown_word(kind, KINDS, "kind", where)
-    if layer not in DISSECTION:
-        raise unknown_word(layer, DISSECTION, "layer", where)
     paired = bool(header.get("paired", False))
-    name = f"{key}_left" if paired else key
-    structure = Structure(
-        id=name,
-        name=str(require(header, "name", where)),
-        latin=str(require(header, "latin", where)),
-        kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
-        side=side_of(name),
-        layer=layer,
-        group=str(header.get("group", "")),
-    )
+    structure = structure_from(f"{key}_left" if paired else key, header, where)
     parts = require(header, "part", where)
     if all(part.get("carve", False) for part in parts):
         raise FurcalError(f"{where}: no part draws anything.")

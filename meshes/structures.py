@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from meshes.errors import unknown_word
+from meshes.tables import Table, number, require
+
 Kind = Literal["bone", "disc", "ligament", "muscle", "vessel", "viscus", "nerve", "skin"]
 KINDS: tuple[str, ...] = get_args(Kind)
 SIDES = ("left", "right")
@@ -49,6 +52,27 @@ def level_key(level: str) -> str:
 def side_of(name: str) -> str:
     """The side that a name ends with, or empty."""
     return next((side for side in SIDES if name.endswith(f"_{side}")), "")
+
+
+def structure_from(id: str, row: Table, where: str) -> Structure:
+    """A structure from the header of its table. Raises FurcalError naming the place and the legal words."""
+    kind, layer = str(require(row, "kind", where)), str(require(row, "layer", where))
+    if kind not in KINDS:
+        raise unknown_word(kind, KINDS, "kind", where)
+    if layer not in DISSECTION:
+        raise unknown_word(layer, DISSECTION, "layer", where)
+    return Structure(
+        id=id,
+        name=str(require(row, "name", where)),
+        latin=str(require(row, "latin", where)),
+        kind=kind,  # type: ignore[arg-type]  # checked against KINDS above
+        side=side_of(id),
+        roots=str(row.get("roots", "")),
+        layer=layer,
+        group=str(row.get("group", "")),
+        half_width_mm=number(row.get("half_width_mm", 0.0), f"{where}, half_width_mm"),
+        half_thickness_mm=number(row.get("half_thickness_mm", 0.0), f"{where}, half_thickness_mm"),
+    )
 
 
 def other_side(name: str) -> str:
