@@ -217,6 +217,21 @@ def test_sacral_foramina_and_canal_are_open(solids: Mapping[str, Solid], landmar
         assert outside(sacrum.surface, inner).min() > 1.5
 
 
+def test_back_of_the_sacrum_is_one_plate(solids: Mapping[str, Solid]) -> None:
+    """No slit beside the laminae, no shelf above the hiatus; rows between the foramina (from memory)."""
+    sacrum = solids["sacrum"].surface
+
+    def behind(x: float, z: float) -> float:
+        depths, _ = crossings(sacrum, np.array([x, 120.0, z]), np.array([0.0, -1.0, 0.0]))
+        return 120.0 - float(depths[depths > 0].min())
+
+    for z, outer in ((-29.0, 33.0), (-38.0, 31.0), (-60.0, 20.0)):
+        across = [behind(x, z) for x in np.arange(5.0, outer, 2.0)]
+        assert np.abs(np.diff(across)).max() < 3.0
+    down = [behind(3.0, z) for z in np.arange(-60.0, -80.0, -2.0)]
+    assert np.abs(np.diff(down)).max() < 3.0
+
+
 def test_ways_out_of_the_pelvis_are_free(solids: Mapping[str, Solid], landmarks: Landmarks) -> None:
     hip = solids["hip_left"].surface
     canal = np.array([landmarks["obturator_canal_left"], landmarks["obturator_canal_inner_left"]])
