@@ -3,5 +3,4 @@
 DISAGREEMENTS: dict[str, str] = {
     "obturator_exit_asis": "the three distances of this series do not meet in one point of a pelvis of average width",
     "quadratus_crest_model": "muscle lines of one open model; our sections follow supine imaging, wider at the crest",
-    "sympathetic_l2_3_young": "44 healthy young adults; the series that builds the body has 0.3 mm there",
 }
