@@ -15,6 +15,7 @@ from meshes.posture import Build, build_of, frames_for, landmarks_for, reference
 from meshes.specimen import ALDER, Specimen
 from meshes.spine import DISCS, VERTEBRAE, spine_table
 from meshes.surfaces import Surface
+from meshes.threads import one_thread
 from meshes.tolerances import HANDLES_PER_BONE
 
 Warp = Callable[[Array], Array]
@@ -66,32 +67,41 @@ def thin_plate(before: Array, after: Array) -> Warp:
     middle, size = before.mean(axis=0), before.std()
     handles = (before - middle) / size
     n = len(handles)
+    right = _right(handles)
     system = np.zeros((n + 4, n + 4))
-    system[:n, :n] = _distances(handles, handles)
     system[:n, n:] = np.column_stack([np.ones(n), handles])
     system[n:, :n] = system[:n, n:].T
-    solved = np.linalg.solve(system, np.concatenate([after - before, np.zeros((4, 3))]))
+    with one_thread():
+        system[:n, :n] = _distances(handles, right, np.empty((n, n)))
+        solved = np.linalg.solve(system, np.concatenate([after - before, np.zeros((4, 3))]))
 
     def move(points: Array) -> Array:
-        out = np.empty_like(points, dtype=np.float64)
-        for start in range(0, len(points), CHUNK):
-            some = (points[start : start + CHUNK] - middle) / size
-            affine = solved[n] + some @ solved[n + 1 :]
-            out[start : start + CHUNK] = points[start : start + CHUNK] + _distances(some, handles) @ solved[:n] + affine
+        out, room = np.array(points, dtype=np.float64), np.empty((min(CHUNK, len(points)), n))
+        with one_thread():
+            for start in range(0, len(points), CHUNK):
+                some = (points[start : start + CHUNK] - middle) / size
+                away = _distances(some, right, room[: len(some)])
+                out[start : start + CHUNK] += away @ solved[:n] + solved[n] + some @ solved[n + 1 :]
         return out
 
     return move
 
 
-#: Rows per product of matrices: so many that their distances to the handles stay in the processor's cache.
-CHUNK = 2048
+#: Rows per product of matrices: so few that their distances to the handles stay in the processor's cache.
+CHUNK = 256
 
 
-def _distances(a: Array, b: Array) -> Array:
-    """Distances (n, m) between points (n, 3) and (m, 3)."""
-    squared = (a**2).sum(axis=1)[:, None] + (b**2).sum(axis=1)[None] - 2.0 * (a @ b.T)
-    out: Array = np.sqrt(np.maximum(squared, 0.0, out=squared), out=squared)
-    return out
+def _right(points: Array) -> Array:
+    """What `_distances` multiplies with: (5, m) for points (m, 3)."""
+    return np.stack([*(-2.0 * points.T), np.ones(len(points)), (points**2).sum(axis=1)])
+
+
+def _distances(points: Array, right: Array, room: Array) -> Array:
+    """Distances (n, m) between points (n, 3) and those behind `right`, written into `room` (n, m)."""
+    left = np.column_stack([points, (points**2).sum(axis=1), np.ones(len(points))])
+    np.matmul(left, right, out=room)
+    np.maximum(room, 0.0, out=room)
+    return np.sqrt(room, out=room)
 
 
 def _landmark_handles(specimen: Specimen) -> tuple[list[Array], list[Array]]:
@@ -153,7 +163,9 @@ def spread_out(points: Array, count: int) -> Array:
 
 def _apart(points: Array) -> Indices:
     """Rows that stand at least half a millimetre from all earlier ones: two handles in one place have no warp."""
-    crowded = np.tril(_distances(points, points) < 0.5, -1).any(axis=1)
+    with one_thread():
+        apart = _distances(points, _right(points), np.empty((len(points), len(points))))
+    crowded = np.tril(apart < 0.5, -1).any(axis=1)
     return np.flatnonzero(~crowded)
 
 

@@ -101,39 +101,54 @@ def spline(controls: Array, samples: int) -> Array:
     return out
 
 
-def frames(points: Array) -> tuple[Array, Array, Array]:
-    """Rotation-minimising frames along lines (t, m, 3): tangents, normals, binormals, each (t, m, 3).
+def frames(points: Array, starts: Indices) -> tuple[Array, Array, Array]:
+    """Rotation-minimising frames along lines that stand one after the other: tangents, normals, binormals.
 
-    Double reflection (Wang, Juettler, Zheng, Liu, ACM Trans Graph 2008;27(1):2), all lines at once. A line may repeat
-    its last point: the frame stays.
+    points : (3, n) of all lines, as are the frames; each line begins at one of `starts` (t,), the first of them 0
+    Double reflection (Wang, Juettler, Zheng, Liu, ACM Trans Graph 2008;27(1):2), of all samples at once: some frame is
+    taken at each sample, then turned back by the twist that these frames have gathered since their line began.
     """
-    tangents = _tangents(points)
-    normals = np.empty_like(points)
-    first = tangents[:, 0]
-    seed = np.eye(3)[np.argmin(np.abs(first), axis=1)]
-    normal = seed - first * np.einsum("ij,ij->i", seed, first)[:, None]
-    normals[:, 0] = normal / np.linalg.norm(normal, axis=1, keepdims=True)
-    steps = np.diff(points, axis=1)
-    chords = np.maximum(np.einsum("tmj,tmj->tm", steps, steps), 1e-18)
-    turned = tangents[:, :-1] - steps * (2.0 * np.einsum("tmj,tmj->tm", steps, tangents[:, :-1]) / chords)[..., None]
-    second = tangents[:, 1:] - turned
-    lengths = np.maximum(np.einsum("tmj,tmj->tm", second, second), 1e-18)
-    for i in range(points.shape[1] - 1):
-        n, v, w = normals[:, i], steps[:, i], second[:, i]
-        r = n - v * (2.0 * (v * n).sum(axis=1) / chords[:, i])[:, None]
-        normals[:, i + 1] = r - w * (2.0 * (w * r).sum(axis=1) / lengths[:, i])[:, None]
-    return tangents, normals, np.cross(tangents, normals)
+    step = np.diff(points, axis=1)
+    tangent = _tangents(step, starts)
+    normal, binormal = _across(tangent)
+    chord = 2.0 / np.maximum(_dot(step, step), 1e-18)
+    carried = normal[:, :-1] - step * (chord * _dot(step, normal[:, :-1]))
+    second = tangent[:, 1:] - tangent[:, :-1] + step * (chord * _dot(step, tangent[:, :-1]))
+    carried -= second * (2.0 / np.maximum(_dot(second, second), 1e-18) * _dot(second, carried))
+    # A turn is a complex number of size 1: turns one after another multiply.
+    turns = np.ones(points.shape[1], dtype=np.complex128)
+    turns[1:] = _dot(carried, normal[:, 1:]) + 1j * _dot(carried, binormal[:, 1:])
+    turns[starts] = 1.0
+    gathered = np.cumprod(turns / np.maximum(np.abs(turns), 1e-12))
+    twist = gathered * np.repeat(np.conj(gathered[starts]), np.diff([*starts, points.shape[1]]))
+    return tangent, normal * twist.real + binormal * twist.imag, binormal * twist.real - normal * twist.imag
 
 
-def _tangents(points: Array) -> Array:
-    """Unit tangents (t, m, 3); where a line repeats its last point, the last tangent it had."""
-    ahead = np.diff(points, axis=1)
-    size = np.linalg.norm(ahead, axis=2)
-    last = np.maximum.accumulate(np.where(size > 1e-9, np.arange(size.shape[1]), 0), axis=1)
-    unit = ahead / np.maximum(size, 1e-12)[..., None]
-    unit = np.take_along_axis(unit, last[..., None], axis=1)
-    mean = np.concatenate([unit[:, :1], unit[:, :-1] + unit[:, 1:], unit[:, -1:]], axis=1)
-    out: Array = mean / np.maximum(np.linalg.norm(mean, axis=2, keepdims=True), 1e-12)
+def _tangents(step: Array, starts: Indices) -> Array:
+    """Unit tangents (3, n) of lines that stand one after the other, from their steps: the mean on either side."""
+    unit = step / np.maximum(np.sqrt(_dot(step, step)), 1e-12)
+    mean = np.zeros((3, step.shape[1] + 1))
+    mean[:, :-1] = unit
+    mean[:, starts[1:] - 1] = 0.0
+    unit[:, starts[1:] - 1] = 0.0
+    mean[:, 1:] += unit
+    out: Array = mean / np.maximum(np.sqrt(_dot(mean, mean)), 1e-12)
+    return out
+
+
+def _across(tangent: Array) -> tuple[Array, Array]:
+    """Two directions (3, n) across each tangent (Duff et al., J Comput Graph Tech 2017;6(1):1)."""
+    x, y, z = tangent
+    sign = np.copysign(1.0, z)
+    share = -1.0 / (sign + z)
+    mixed = x * y * share
+    normal = np.stack([1.0 + sign * x * x * share, sign * mixed, -sign * x])
+    return normal, np.stack([mixed, sign + y * y * share, -y])
+
+
+def _dot(a: Array, b: Array) -> Array:
+    """Products (n,) of vectors (3, n), component by component: as fast for few of them as for many."""
+    out: Array = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return out
 
 

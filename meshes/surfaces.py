@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from meshes.curves import Array, Centreline, frames
+from meshes.curves import Array, Centreline, Indices, frames
+from meshes.threads import one_thread
 
 Faces = NDArray[np.int32]
 
@@ -70,49 +71,54 @@ def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) 
 
     Rings stand across the line in rotation-minimising frames; nothing has to be merged afterwards.
     """
-    batches: dict[int, dict[str, Centreline]] = {}
-    for name, line in lines.items():  # lines of like length together: little is padded
-        batches.setdefault(int(len(line.radius) * 0.75).bit_length(), {})[name] = line
-    made = {name: surface for batch in batches.values() for name, surface in _batch(batch, sides, cap_rings)}
-    return {name: made[name] for name in lines}
-
-
-def _batch(lines: Mapping[str, Centreline], sides: int, cap_rings: int) -> Iterator[tuple[str, Surface]]:
+    if not lines:
+        return {}
     counts = np.array([len(line.radius) for line in lines.values()])
-    points = np.stack([_padded(line.points, counts.max()) for line in lines.values()])
-    radius = np.stack([_padded(line.radius, counts.max()) for line in lines.values()])
+    starts = np.cumsum(counts) - counts
+    points = np.ascontiguousarray(np.concatenate([line.points for line in lines.values()]).T)
+    radius = np.concatenate([line.radius for line in lines.values()])
     bulge = 1.0 - np.array([line.flat for line in lines.values()], dtype=np.float64)
-    rings, poles = _rings(points, radius, bulge, sides, cap_rings)
-    for i, (name, count) in enumerate(zip(lines, counts, strict=True)):
-        own = np.concatenate([rings[i, : cap_rings - 1 + count], rings[i, rings.shape[1] - cap_rings + 1 :]])
-        vertices = np.concatenate([own.reshape(-1, 3), poles[i]])
-        yield name, Surface(vertices, ring_faces(len(own), sides))
+    tangents, normals, binormals = frames(points, starts)
+    sample, reach, wide = _ring_rows(counts, starts, bulge, cap_rings)
+    thick = radius[sample]
+    spokes = np.empty((9, len(sample)))
+    spokes[:3] = points[:, sample] + tangents[:, sample] * (reach * thick)
+    spokes[3:6] = normals[:, sample] * (wide * thick)
+    spokes[6:] = binormals[:, sample] * (wide * thick)
+    with one_thread():
+        vertices = (spokes.T @ _around(sides)).reshape(-1, 3)
+    # The last row of each tube is its north pole, many times over: the first of them becomes the south pole.
+    rings = counts + 2 * (cap_rings - 1)
+    last = np.cumsum(rings + 1) - 1
+    vertices[last * sides] = (points[:, starts] - tangents[:, starts] * (bulge[:, 0] * radius[starts])).T
+    return {
+        name: Surface(vertices[(row - count) * sides : row * sides + 2], ring_faces(count, sides))
+        for name, row, count in zip(lines, last.tolist(), rings.tolist(), strict=True)
+    }
 
 
-def _padded(rows: Array, count: int) -> Array:
-    """Rows repeated at their end, up to `count` of them."""
-    return np.concatenate([rows, np.repeat(rows[-1:], count - len(rows), axis=0)])
+def _ring_rows(counts: Indices, starts: Indices, bulge: Array, cap_rings: int) -> tuple[Indices, Array, Array]:
+    """Rings of all tubes, each from its start's cap to its end's, then the pole of its end.
+
+    Returns the sample at which each ring stands (r,), how far beyond it along the line, and how wide, in radii.
+    """
+    rows = counts + 2 * cap_rings - 1
+    last = np.repeat(counts - 1, rows)
+    place = np.arange(len(last)) - np.repeat(np.cumsum(rows) - rows + cap_rings - 1, rows)
+    sample = np.repeat(starts, rows) + np.clip(place, 0, last)
+    before, beyond = np.minimum(place, 0), np.maximum(place - last, 0)
+    rise = np.pi / 2.0 / cap_rings * np.arange(cap_rings + 1)
+    up, wide = np.sin(rise), np.cos(rise)
+    reach = up[beyond] * np.repeat(bulge[:, 1], rows) - up[-before] * np.repeat(bulge[:, 0], rows)
+    return sample, reach, wide[beyond - before]
 
 
-def _rings(points: Array, radius: Array, bulge: Array, sides: int, cap_rings: int) -> tuple[Array, Array]:
-    """Rings (t, r, sides, 3) of all tubes, caps included, and their poles (t, 2, 3); bulge (t, 2) is 0 where flat."""
-    tangents, normals, binormals = frames(points)
+@lru_cache(maxsize=16)
+def _around(sides: int) -> Array:
+    """Matrix (9, 3 sides) from a ring's centre and its two spokes to its vertices."""
     angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False)
-    cross = np.cos(angle)[:, None] * normals[:, :, None] + np.sin(angle)[:, None] * binormals[:, :, None]
-    body = points[:, :, None] + radius[:, :, None, None] * cross
-    cap = np.linspace(0.0, np.pi / 2.0, cap_rings + 1)[1:-1]
-
-    def half_ball(end: int, outwards: float) -> Array:
-        ahead = outwards * bulge[:, end, None] * tangents[:, end]
-        reach = np.sin(cap)[None, :, None, None] * ahead[:, None, None]
-        wide = np.cos(cap)[None, :, None, None] * cross[:, None, end]
-        out: Array = points[:, None, None, end] + radius[:, None, None, None, end] * (reach + wide)
-        return out
-
-    rings = np.concatenate([half_ball(0, -1.0)[:, ::-1], body, half_ball(-1, 1.0)], axis=1)
-    south = points[:, 0] - bulge[:, :1] * radius[:, :1] * tangents[:, 0]
-    north = points[:, -1] + bulge[:, 1:] * radius[:, -1:] * tangents[:, -1]
-    return rings, np.stack([south, north], axis=1)
+    out: Array = np.kron(np.stack([np.ones(sides), np.cos(angle), np.sin(angle)]), np.eye(3))
+    return out
 
 
 @lru_cache(maxsize=256)

@@ -15,19 +15,25 @@ from tests.meshes.lines import MIRROR, centrelines, helix, wandering
 KNOTS = st.lists(st.floats(0.05, 30.0), min_size=1, max_size=12).map(lambda gaps: np.cumsum([0.0, *gaps]))
 
 
-def naive_frame(points: Array) -> list[tuple[Array, Array, Array]]:
+def framed(*lines: Array) -> list[tuple[Array, Array, Array]]:
+    """Tangents, normals and binormals, each (m, 3), of every line (m, 3), worked out for all of them at once."""
+    starts = np.cumsum([0, *(len(line) for line in lines)])
+    found = frames(np.ascontiguousarray(np.concatenate(lines).T), starts[:-1])
+    cut = [np.split(rows.T, starts[1:-1]) for rows in found]
+    return list(zip(*cut, strict=True))
+
+
+def naive_frame(points: Array, first: Array) -> list[tuple[Array, Array, Array]]:
     """Tangent, normal, binormal at every sample of one line (m, 3): parallel transport by one rotation a step.
 
-    Written from the definition: the smallest turn that takes one tangent to the next carries the normal along. It
-    differs from double reflection by terms of third order in the step.
+    Written from the definition: the smallest turn that takes one tangent to the next carries the `first` normal along.
+    It differs from double reflection by terms of third order in the step.
     """
     ahead = [b - a for a, b in pairwise(points)]
     ahead = [v / np.linalg.norm(v) for v in ahead]
     tangents = [ahead[0], *[(a + b) / np.linalg.norm(a + b) for a, b in pairwise(ahead)]]
     tangents.append(ahead[-1])
-    seed = np.eye(3)[int(np.argmin(np.abs(tangents[0])))]
-    normal = seed - tangents[0] * (seed @ tangents[0])
-    normal /= np.linalg.norm(normal)
+    normal = first
     out = [(tangents[0], normal, np.cross(tangents[0], normal))]
     for old, new in pairwise(tangents):
         axis, cosine = np.cross(old, new), float(old @ new)
@@ -37,10 +43,10 @@ def naive_frame(points: Array) -> list[tuple[Array, Array, Array]]:
     return out
 
 
-def reflected_frame(points: Array) -> Array:
+def reflected_frame(points: Array, first: Array) -> Array:
     """Normals (m, 3) of one line by two plain reflections a step (Wang et al. 2008), one sample after the other."""
-    tangents = [t for t, _, _ in naive_frame(points)]
-    normals = [naive_frame(points)[0][1]]
+    tangents = [t for t, _, _ in naive_frame(points, first)]
+    normals = [first]
 
     def mirrored(vector: Array, across: Array) -> Array:
         out: Array = vector - 2.0 * across * (across @ vector) / (across @ across)
@@ -146,33 +152,38 @@ def test_the_parameter_grows_even_where_controls_coincide() -> None:
 
 @given(st.lists(centrelines(), min_size=1, max_size=4))
 def test_frames_are_orthonormal_and_right_handed(lines: list[Centreline]) -> None:
-    count = max(len(line.points) for line in lines)
-    points = np.stack([np.pad(line.points, ((0, count - len(line.points)), (0, 0)), mode="edge") for line in lines])
-    t, n, b = frames(points)
-    axes = np.stack([n, b, t], axis=2)
-    np.testing.assert_allclose(axes @ axes.swapaxes(2, 3), np.broadcast_to(np.eye(3), axes.shape), atol=1e-9)
-    np.testing.assert_allclose(np.linalg.det(axes), 1.0, atol=1e-9)
+    for t, n, b in framed(*(line.points for line in lines)):
+        axes = np.stack([n, b, t], axis=1)
+        np.testing.assert_allclose(axes @ axes.swapaxes(1, 2), np.broadcast_to(np.eye(3), axes.shape), atol=1e-9)
+        np.testing.assert_allclose(np.linalg.det(axes), 1.0, atol=1e-9)
 
 
-@given(st.lists(st.integers(0, 2**32 - 1), min_size=1, max_size=5), st.integers(2, 40))
-def test_all_frames_at_once_are_those_of_one_line_after_the_other(seeds: list[int], count: int) -> None:
-    points = np.stack([wandering(seed, count, 3.0, 0.3) for seed in seeds])
-    t, n, b = frames(points)
-    for i, line in enumerate(points):
-        naive = naive_frame(line)
-        np.testing.assert_allclose(t[i], [row[0] for row in naive], atol=1e-12)
-        np.testing.assert_allclose(n[i], reflected_frame(line), atol=1e-9)
-        np.testing.assert_allclose(b[i], np.cross(t[i], n[i]), atol=1e-12)
+@given(st.lists(st.tuples(st.integers(0, 2**32 - 1), st.integers(2, 40)), min_size=1, max_size=5))
+def test_all_frames_at_once_are_those_of_one_line_after_the_other(seeds: list[tuple[int, int]]) -> None:
+    lines = [wandering(seed, count, 3.0, 0.3) for seed, count in seeds]
+    for line, (t, n, b) in zip(lines, framed(*lines), strict=True):
+        np.testing.assert_allclose(t, [row[0] for row in naive_frame(line, n[0])], atol=1e-12)
+        np.testing.assert_allclose(n, reflected_frame(line, n[0]), atol=1e-9)
+        np.testing.assert_allclose(b, np.cross(t, n), atol=1e-12)
 
 
 @pytest.mark.parametrize("samples", [60, 120, 240])
 def test_frames_turn_as_little_as_parallel_transport(samples: int) -> None:
     """Against a rotation a step; the two differ by third-order terms, so by less with every halving of the step."""
-    points = np.stack([helix(20.0, 40.0, 2.0, samples), helix(8.0, 70.0, 2.0, samples)])
-    _, n, _ = frames(points)
-    for i, line in enumerate(points):
-        naive = np.array([row[1] for row in naive_frame(line)])
-        assert np.abs(n[i] - naive).max() < 3.0 * (60.0 / samples) ** 2 * 0.02
+    lines = [helix(20.0, 40.0, 2.0, samples), helix(8.0, 70.0, 2.0, samples)]
+    for line, (_, n, _) in zip(lines, framed(*lines), strict=True):
+        naive = np.array([row[1] for row in naive_frame(line, n[0])])
+        assert np.abs(n - naive).max() < 3.0 * (60.0 / samples) ** 2 * 0.02
+
+
+@pytest.mark.parametrize("way", [*np.eye(3), *-np.eye(3), [0.0, 1e-9, -1.0], [1e-12, -1e-12, -1.0], [-0.0, 0.0, -1.0]])
+def test_no_direction_is_without_a_frame(way: Array) -> None:
+    """Straight up and straight down as well, where many a choice of a first normal breaks down."""
+    ((t, n, b),) = framed(np.linspace(0.0, 10.0, 5)[:, None] * np.array(way))
+    np.testing.assert_allclose(t @ np.array(way), np.linalg.norm(way))
+    axes = np.stack([n[0], b[0], t[0]])
+    np.testing.assert_allclose(axes @ axes.T, np.eye(3), atol=1e-12)
+    np.testing.assert_allclose(n, np.tile(n[0], (5, 1)), atol=1e-12)
 
 
 @pytest.mark.parametrize(("radius", "rise"), [(20.0, 40.0), (10.0, -80.0), (30.0, 10.0)])
@@ -180,7 +191,7 @@ def test_frames_of_a_helix_turn_against_the_curve_by_its_torsion(radius: float, 
     """Closed form: a frame without twist falls behind the Frenet frame by torsion times length."""
     samples, turns = 2000, 1.5
     points = helix(radius, rise, turns, samples)
-    _, n, b = (rows[0] for rows in frames(points[None]))
+    ((_, n, b),) = framed(points)
     pitch = rise / (2.0 * np.pi)
     torsion = pitch / (radius**2 + pitch**2)
     arc = np.linspace(0.0, 2.0 * np.pi * turns * np.hypot(radius, pitch), samples)
@@ -192,29 +203,27 @@ def test_frames_of_a_helix_turn_against_the_curve_by_its_torsion(radius: float, 
 
 @given(st.integers(0, 2**32 - 1))
 def test_frames_do_not_twist_about_the_line(seed: int) -> None:
-    points = spline(wandering(seed, 6, 40.0, 0.4), 400)[None]
-    t, n, b = (rows[0] for rows in frames(points))
+    ((t, n, b),) = framed(spline(wandering(seed, 6, 40.0, 0.4), 400))
     turn = np.arccos(np.clip((t[:-1] * t[1:]).sum(axis=1), -1.0, 1.0))
     assert (np.abs(twist_rate(t, n, b)) <= 0.05 * turn + 1e-9).all()
 
 
 def test_the_frame_of_a_straight_line_stays_and_of_a_flat_line_stays_in_its_plane() -> None:
     straight = np.linspace([0.0, 0.0, 0.0], [10.0, 20.0, 30.0], 9)
-    _, n, _ = frames(straight[None])
-    np.testing.assert_allclose(n[0], np.tile(n[0, 0], (9, 1)), atol=1e-12)
+    ((_, n, _),) = framed(straight)
+    np.testing.assert_allclose(n, np.tile(n[0], (9, 1)), atol=1e-12)
     angle = np.linspace(0.0, 5.0, 80)
     flat = np.stack([40.0 * np.cos(angle), 40.0 * np.sin(angle), 0.0 * angle], axis=1)
-    _, n, b = frames(flat[None])
-    heights = np.stack([n[0, :, 2], b[0, :, 2]], axis=1)
+    ((_, n, b),) = framed(flat)
+    heights = np.stack([n[:, 2], b[:, 2]], axis=1)
     np.testing.assert_allclose(heights, np.tile(heights[0], (80, 1)), atol=1e-9)
 
 
-def test_a_line_that_repeats_its_last_point_keeps_its_frame() -> None:
+def test_a_line_that_stands_still_for_a_sample_still_has_frames() -> None:
     line = helix(10.0, 20.0, 0.5, 20)
-    alone, padded = frames(line[None]), frames(np.pad(line, ((0, 7), (0, 0)), mode="edge")[None])
-    for own, other in zip(alone, padded, strict=True):
-        np.testing.assert_allclose(other[0, :19], own[0, :19], atol=1e-12)
-        np.testing.assert_allclose(other[0, 20:], np.tile(other[0, 20], (7, 1)), atol=1e-12)
+    ((t, n, b),) = framed(np.insert(line, 8, line[8], axis=0))
+    axes = np.stack([n, b, t], axis=1)
+    np.testing.assert_allclose(axes @ axes.swapaxes(1, 2), np.broadcast_to(np.eye(3), axes.shape), atol=1e-9)
 
 
 @given(centrelines())

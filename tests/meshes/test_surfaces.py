@@ -104,7 +104,7 @@ def test_every_ring_stands_across_the_line_at_its_radius(line: Centreline) -> No
     body = surface.vertices[(cap_rings - 1) * sides :][: len(line.points) * sides].reshape(-1, sides, 3)
     spokes = body - line.points[:, None]
     np.testing.assert_allclose(np.linalg.norm(spokes, axis=2), line.radius[:, None] * np.ones(sides), rtol=1e-6)
-    tangents = frames(line.points[None])[0][0]
+    tangents = frames(line.points.T, np.array([0]))[0].T
     assert np.abs(np.einsum("msj,mj->ms", spokes, tangents)).max() < 1e-6 * line.radius.max()
     for end, cut in ((0, surface.vertices[: (cap_rings - 1) * sides]), (-1, surface.vertices[-sides * 2 - 2 : -2])):
         away = np.linalg.norm(cut - line.points[end], axis=1)
