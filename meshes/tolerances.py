@@ -82,4 +82,4 @@ END_REACH_MM = 4.0
 SQUARE_WITHIN_MM = 10.0
 #: Points of each bone, spread over it, that soft tissue hangs on when a body is bent or resized: some 20 mm apart on a
 #: hip bone, so that what lies on bone strays from it by less than about a millimetre.
-HANDLES_PER_BONE = 48
+HANDLES_PER_BONE = 64

@@ -246,12 +246,12 @@ def test_points_spread_out_leave_no_wide_gap(seed: int, count: int) -> None:
 def test_what_lies_on_a_bone_goes_with_it(specimen: Specimen) -> None:
     """Nine tenths of what lies on hip and sacrum stray by about a millimetre (tolerances.py, HANDLES_PER_BONE).
 
-    More does at the crest beside a wide table break, and at the brim where psoas swells or wastes.
+    Where psoas swells or wastes at the brim its own landmarks pull the tissue on the bone along.
     """
     hip = next(s for s in reference().solids if s.structure.id == "hip_left")
     sacrum = next(s for s in reference().solids if s.structure.id == "sacrum")
     bones = [(s.rides, surface) for s in (hip, sacrum) for surface in (s.surface, s.surface.mirrored())]
-    for person, usual_mm, most_mm in ((replace(specimen, psoas_scale=1.0), 1.3, 5.0), (specimen, 2.0, 8.0)):
+    for person, usual_mm, most_mm in ((replace(specimen, psoas_scale=1.0), 1.0, 2.5), (specimen, 1.5, 5.0)):
         soft = soft_mover(person, bones)
         for solid in (hip, sacrum):
             on_it = solid.surface.vertices[::50]
