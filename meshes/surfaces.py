@@ -82,9 +82,10 @@ def tubes(lines: Mapping[str, Centreline], sides: int = 12, cap_rings: int = 3) 
     sample, reach, wide = _ring_rows(counts, starts, bulge, cap_rings)
     thick = radius[sample]
     spokes = np.empty((9, len(sample)))
-    spokes[:3] = points[:, sample] + tangents[:, sample] * (reach * thick)
-    spokes[3:6] = normals[:, sample] * (wide * thick)
-    spokes[6:] = binormals[:, sample] * (wide * thick)
+    # `take` gathers columns several times faster than an index does.
+    spokes[:3] = points.take(sample, axis=1) + tangents.take(sample, axis=1) * (reach * thick)
+    spokes[3:6] = normals.take(sample, axis=1) * (wide * thick)
+    spokes[6:] = binormals.take(sample, axis=1) * (wide * thick)
     with one_thread():
         vertices = (spokes.T @ _around(sides)).reshape(-1, 3)
     # The last row of each tube is its north pole, many times over: the first of them becomes the south pole.
