@@ -85,6 +85,19 @@ def test_a_line_told_to_run_inside_is_brought_back_under_the_surface(off: float,
     assert np.linalg.norm(inner(line), axis=1).max() < 30.0 - thick - UNDER_SURFACE_MM + 0.15
 
 
+@settings(max_examples=15)
+@given(st.floats(-4.0, 4.0), st.floats(0.5, 2.0), st.floats(0.3, 1.5))
+def test_a_line_told_to_run_under_a_solid_is_never_farther_from_it_than_its_gap(
+    off: float, thick: float, gap: float
+) -> None:
+    """Too far off it is brought close; nearer, or in the solid, it is left to what else it meets."""
+    course = drawn(meridian(30.0 + thick + gap + off), thick, under="ball", gap_mm=gap)
+    line = settle(course, Surroundings({"ball": ball(30.0)}, []), "here")
+    assert (np.linalg.norm(inner(line), axis=1) - 30.0).max() < thick + gap + 0.25
+    if off < -0.5:
+        assert astray(line, course.line) < 0.15
+
+
 def test_a_line_well_inside_stays_as_it_was_drawn() -> None:
     course = drawn(meridian(12.0), 1.0, inside="ball")
     line = settle(course, Surroundings({"ball": ball(40.0)}, []), "here")
@@ -185,7 +198,7 @@ def test_a_settled_line_is_smooth() -> None:
     assert bend.max() < 1.0 / 3.0
 
 
-@pytest.mark.parametrize("word", ["on", "inside"])
+@pytest.mark.parametrize("word", ["on", "under", "inside"])
 def test_a_solid_that_is_not_there_is_told_with_the_waypoint(word: str) -> None:
     words: dict[str, Any] = {word: "bal"}
     course = drawn(meridian(30.0), 1.0, **words)
