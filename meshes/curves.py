@@ -6,7 +6,6 @@ A cubic spline through the control points, chord-length parametrised, sampled ev
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -150,8 +149,3 @@ def _dot(a: Array, b: Array) -> Array:
     """Products (n,) of vectors (3, n), component by component: as fast for few of them as for many."""
     out: Array = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
     return out
-
-
-def as_points(rows: Any) -> Array:
-    """Anything row-like as a contiguous (k, 3) float array."""
-    return np.ascontiguousarray(np.asarray(rows, dtype=np.float64).reshape(-1, 3))

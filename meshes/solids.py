@@ -28,12 +28,11 @@ import numpy as np
 from meshes.anchors import ANCHOR_KEYS, Reader, left_name, resolve
 from meshes.curves import Array, spline
 from meshes.errors import FurcalError, unknown_word
-from meshes.fields import Box, Field, Values, carve, draw_balls, draw_measured, empty_field, join, left_half, to_surface
+from meshes.fields import Box, Field, Values, carve, draw_balls, draw_measured, empty_field, join, left_half
 from meshes.landmarks import Landmarks
 from meshes.lofts import Loft, loft_distance
 from meshes.nets import Net, dense_net
 from meshes.spine import rotation
-from meshes.surfaces import Surface
 from meshes.tables import Table, check_keys, cited, number, require
 from meshes.tolerances import BALL_SPACING, FIELD_BAND_MM, LOFT_STEP_MM
 
@@ -309,25 +308,6 @@ def soften(field: Field, sigma_mm: float) -> Field:
 
     modes = ("mirror" if field.is_half else "nearest", "nearest", "nearest")
     return replace(field, values=gaussian_filter(field.values, sigma_mm / field.spacing, mode=modes))
-
-
-def build_solid(
-    rows: Sequence[Table],
-    landmarks: Landmarks,
-    where: str,
-    *,
-    spacing: float,
-    soften_mm: float = 0.0,
-    keep_share: float = 1.0,
-    clear_of: Sequence[tuple[Field, float]] = (),
-    read: Reader = number,
-) -> tuple[Field, Surface]:
-    """Field and surface of one solid from its table rows, on the left side or in the midline."""
-    field = solid_field(read_parts(rows, landmarks, where, read), spacing)
-    if soften_mm > 0:
-        field = soften(field, soften_mm)
-    keep_clear(field, clear_of)
-    return field, to_surface(field, keep_share=keep_share)
 
 
 def level_reader(table: Mapping[tuple[str, str], float], part: str) -> Reader:

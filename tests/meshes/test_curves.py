@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meshes.curves import Array, Centreline, as_points, chord_parameter, frames, spline, spline_matrix
+from meshes.curves import Array, Centreline, chord_parameter, frames, spline, spline_matrix
 from tests.meshes.lines import MIRROR, centrelines, helix, wandering
 
 KNOTS = st.lists(st.floats(0.05, 30.0), min_size=1, max_size=12).map(lambda gaps: np.cumsum([0.0, *gaps]))
@@ -253,10 +253,3 @@ def test_a_line_cannot_be_written_on() -> None:
         with pytest.raises(ValueError, match="read-only"):
             array[0] = 5.0
     assert line.moved(np.ones((2, 3))).radius is not line.radius
-
-
-def test_rows_of_any_kind_become_points() -> None:
-    assert as_points([(1, 2, 3)]).dtype == np.float64
-    np.testing.assert_array_equal(as_points([1, 2, 3, 4, 5, 6]), [[1.0, 2.0, 3.0], [4.0, 5.0, 6.0]])
-    with pytest.raises(ValueError, match="reshape"):
-        as_points([1, 2])

@@ -16,7 +16,6 @@ from meshes.lofts import Loft, loft_distance
 from meshes.nets import Net, dense_net
 from meshes.solids import (
     Balls,
-    build_solid,
     draw,
     keep_largest,
     level_reader,
@@ -25,6 +24,7 @@ from meshes.solids import (
     solid_field,
 )
 from meshes.surfaces import Surface
+from tests.meshes.drawing import build_solid
 from tests.meshes.lines import MIRROR
 from tests.meshes.refusals import refused
 
