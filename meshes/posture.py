@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -73,10 +74,16 @@ class Build:
         return self.pelvis if frame == "pelvis" else self.spine
 
 
+@cache
+def _sexes(path: Path) -> dict[str, Any]:
+    """The table of sizes, read once: it is asked for every rigid part of every posture tried."""
+    return read_toml(path)
+
+
 def build_of(specimen: Specimen) -> Build:
     """Sizes of the specimen's bones; they scale with its stature, widths also with its sex."""
     path = ANATOMY / "sexes.toml"
-    table = read_toml(path)
+    table = _sexes(path)
     name = specimen.sex or "average"
     if name not in table:
         raise FurcalError(f"{path}: no row for {name}.")

@@ -75,4 +75,4 @@ def bench_default_body() -> Sequence[Limit]:
 def bench_change() -> Sequence[Limit]:
     """A specimen that was never built before, from a reference that is on disk."""
     reference()
-    return [Limit(f"a change: {what}", seconds(lambda s=who: build(s)), 0.5) for what, who in CHANGES.items()]  # type: ignore[misc]
+    return [Limit(f"a change: {what}", seconds(lambda s=who: build(s)), 0.5) for what, who in CHANGES.items()]  # type: ignore[misc]  # s is bound early

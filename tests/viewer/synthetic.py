@@ -83,7 +83,7 @@ def synthetic_body(specimen: Specimen | None = None) -> Body:
         put(f"external_oblique_{side}", "muscle", wall, "external_oblique", "wall")
         put(f"hip_{side}", "bone", ball((sign * 85, 20, -20), (14, 50, 55)), "vertebrae")
         for stem, (course, kind, layer, roots) in _tubes(sign).items():
-            put(f"{stem}_{side}", kind, tube(course), layer, "", roots)  # type: ignore[arg-type]
+            put(f"{stem}_{side}", kind, tube(course), layer, "", roots)  # type: ignore[arg-type]  # a legal kind
             if kind == "nerve":
                 lines[f"{stem}_{side}"] = course
     return Body(specimen or Specimen(), _landmarks(), structures, surfaces, lines)
