@@ -18,7 +18,7 @@ from meshes.body import Body, load_body
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
 from viewer.actions import ACTIONS, MENUS
-from viewer.doings import Doings
+from viewer.doing import Doings
 from viewer.loader import Load, Loader
 from viewer.panels.dress import dress, system_theme
 from viewer.panels.layout import Places

@@ -1,0 +1,13 @@
+"""What can be done in the window: every action of the table, every answer to a panel, each a step of the session."""
+
+from __future__ import annotations
+
+from viewer.doing.dissect import Dissect
+from viewer.doing.files import Files
+from viewer.doing.portal import Portals
+from viewer.doing.trace import Traces
+from viewer.doing.views import Views
+
+
+class Doings(Files, Views, Dissect, Portals, Traces):
+    """All of them."""

@@ -1,0 +1,91 @@
+"""Doings with the dissection: layers, single structures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import QPoint
+
+from meshes.structures import DISSECTION, Structure
+from viewer.actors import stem
+from viewer.doing.base import Base
+from viewer.labels import priority
+from viewer.panels.parts import PartsDialog
+from viewer.picture import LAYER_WORDS
+
+
+class Dissect(Base):
+    """Layers on, glassy, off; single structures."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._parts: PartsDialog | None = None
+        self._part_list: list[Structure] = []
+
+    def dissect_to(self, index: int) -> None:
+        """Make a band the outermost one that is on."""
+        self.session.change(replace(self.session.view, dissection=DISSECTION[index]), self._gesture("dissection"))
+
+    def lift(self, steps: str) -> None:
+        """Take the next layer off, or put one back."""
+        self.session.change(self.session.view.lifted(int(steps)))
+
+    def set_state(self, word: str, state: str) -> None:
+        """A structure, or a whole layer, shown, glassy or off; as the handle says when that is the same."""
+        inside = {s.id for s in self._structures() if s.layer == word and s.kind != "nerve"}
+        plain = self.session.view.with_state({word} | inside, None)
+        wanted = plain.with_state(word, state)  # type: ignore[arg-type]  # the panels only send the three states
+        if word in DISSECTION and plain.layer_state(word) == state:
+            wanted = plain
+        self.session.change(wanted)
+
+    def toggle_outermost_glassy(self) -> None:
+        """The outermost layer that is on, glassy or solid."""
+        band = self.session.view.dissection
+        self.set_state(band, "on" if self.session.view.layer_state(band) == "glassy" else "glassy")
+
+    def toggle_psoas_glassy(self) -> None:
+        """Both psoas muscles glassy or solid."""
+        view = self.session.view
+        words = {"psoas", "psoas_major_left", "psoas_major_right"}
+        glassy = bool(view.glassy & words)
+        self.session.change(view.with_state(words, None).with_state("psoas", None if glassy else "glassy"))
+
+    def forget_states(self) -> None:
+        """Let the handle alone decide again."""
+        nothing: frozenset[str] = frozenset()
+        self.session.change(replace(self.session.view, glassy=nothing, hidden=nothing, shown=nothing))
+
+    def show_layer_parts(self) -> None:
+        """The single structures of the outermost layer that is on."""
+        corner = self.places.strip.mapToGlobal(QPoint(20, -300))
+        self.show_layer_parts_of(self.session.view.dissection, corner)
+
+    def show_layer_parts_of(self, band: str, where: QPoint) -> None:
+        """The single structures of a layer."""
+        self._open_parts(
+            f"Layer: {LAYER_WORDS[band]}",
+            [s for s in self._structures() if s.layer == band and s.kind != "nerve"],
+            where,
+        )
+
+    def show_nerve_parts(self) -> None:
+        """The nerves, one by one."""
+        nerves = [s for s in self._structures() if s.kind == "nerve"]
+        stems = {stem(s.id) for s in nerves}
+        nerves.sort(key=lambda s: (priority(s, stems), stem(s.id), s.side))
+        self._open_parts("Nerves", nerves, self.mapToGlobal(QPoint(60, 120)))
+
+    def _open_parts(self, title: str, structures: list[Structure], where: QPoint) -> None:
+        if self._parts is not None:
+            self._parts.close()
+        self._part_list = structures
+        dialog = PartsDialog(title, structures, self.session.view, self)
+        dialog.state_asked.connect(self.guarded(self.set_state))
+        dialog.finished.connect(self._parts_closed)
+        dialog.move(where.x(), max(0, where.y() - dialog.height() - 8))
+        self._parts = dialog
+        dialog.show()
+
+    def _parts_closed(self) -> None:
+        self._parts = None

@@ -1,0 +1,52 @@
+"""Doings with the portal."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lessons.view import Placement
+from meshes.structures import other_side
+from viewer.doing.base import Base
+
+
+class Portals(Base):
+    """Dock it, move it, lean it, take it away."""
+
+    def place_portal(self, where: Placement | None, key: str = "") -> None:
+        """Dock a portal, move it or take it away."""
+        self.session.place_portal(where, key)
+        self.tell("")
+
+    def _placed_by_hand(self, where: Placement | None) -> None:
+        self.place_portal(where, self._gesture("boxes"))
+
+    def toggle_portal(self) -> None:
+        """Dock a portal where the boxes say, or take it away."""
+        self.place_portal(None if self.session.view.portal else self.places.form.placement)
+
+    def dock_at(self, level: str) -> None:
+        """The same portal at another level."""
+        self.place_portal(replace(self._placement(), level=level))
+
+    def switch_side(self) -> None:
+        """The same portal on the other side."""
+        where = self._placement()
+        self.place_portal(replace(where, side=other_side(f"_{where.side}")[1:]))
+
+    def shift_portal(self, share: str) -> None:
+        """Along the disc, in steps of a quarter."""
+        where = self._placement()
+        self.place_portal(replace(where, at=min(1.0, max(0.0, where.at + float(share)))))
+
+    def _placement(self) -> Placement:
+        return self.session.view.portal or self.places.form.placement
+
+    def tilt_to_head(self, degrees: float) -> None:
+        """The same portal, leaned to the head."""
+        self.place_portal(replace(self._placement(), cranial_deg=degrees))
+
+    def _at_dragged(self, at: float) -> None:
+        self.place_portal(replace(self._placement(), at=round(at, 3)), self._gesture("disc face"))
+
+    def _depth_pointed(self, depth: float) -> None:
+        self.places.field.point_at_depth(depth)

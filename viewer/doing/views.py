@@ -1,0 +1,66 @@
+"""Doings with what is seen and from where."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt
+
+from viewer.cameras import Eye, free_camera
+from viewer.doing.base import Base
+from viewer.panels.dialogs import about, key_list
+
+
+class Views(Base):
+    """Named views, labels, colours, theme, undo and help."""
+
+    def see_from(self, name: str) -> None:
+        """A named view."""
+        self.session.change(self.session.view.seen_from(name))
+
+    def _eye_moved(self, eye: Eye, key: str) -> None:
+        key = key if key.startswith("drag") else self._gesture(key)
+        self.session.change(replace(self.session.view, camera=free_camera(eye)), key)
+
+    def toggle_labels(self) -> None:
+        """Labels on or off."""
+        self.session.change(replace(self.session.view, labels=not self.session.view.labels))
+
+    def toggle_perspective(self) -> None:
+        """Perspective or parallel."""
+        camera = self.session.view.camera
+        self.session.change(replace(self.session.view, camera=replace(camera, parallel=not camera.parallel)))
+
+    def colour_nerves(self, colouring: str) -> None:
+        """How nerves are coloured."""
+        self.session.change(replace(self.session.view, colouring=colouring))
+
+    def toggle_dark(self) -> None:
+        """Dark or light."""
+        theme = "light" if self.session.view.theme == "dark" else "dark"
+        self.session.change(replace(self.session.view, theme=theme))
+
+    def toggle_animated(self) -> None:
+        """Fly to a new view, or be there at once."""
+        self.places.field.animated = not self.places.field.animated
+        self.refresh()
+
+    def toggle_whole_screen(self) -> None:
+        """The whole screen, or a window."""
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+
+    def undo(self) -> None:
+        """Back one step."""
+        self.session.undo()
+
+    def redo(self) -> None:
+        """Forth one step."""
+        self.session.redo()
+
+    def show_keys(self) -> None:
+        """All keys on one sheet."""
+        key_list(self).show()
+
+    def show_about(self) -> None:
+        """What this is, and what it is not for."""
+        about(self).show()
