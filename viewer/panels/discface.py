@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
@@ -13,97 +13,14 @@ from lessons.view import Placement
 from meshes.body import Body
 from meshes.contact import Contact, Docking
 from meshes.curves import Array
-from meshes.outline import disc_outline
-from meshes.portal import QUARTERS, approaches, on_border
+from meshes.portal import QUARTERS
 from viewer.labels import label_name
 from viewer.palette import PRINT
 from viewer.panels.dress import colour, text_height, theme_of
+from viewer.panels.face import Face, Ground, face_of
 
-#: Nerves are drawn where they run within this of the plane of the portal's end, mm; beyond, they do not cross the disc.
-REACH_MM = 22.0
 #: Half of what the face shows to each side, mm.
 HALF_MM = 34.0
-SAMPLES = 41
-
-
-@dataclass(frozen=True, eq=False)
-class Face:
-    """What is seen from outside along the portal, head up: all points (n, 2), mm, to the right and up.
-
-    border : where the axis may end, one point for each of `ats`
-    disc   : the disc's silhouette
-    nerves : contact -> the stretches of its middle line near the disc, with half thickness (n, 3)
-    quarters : the three lines between the quarters, each (2, 2); only from the side
-    """
-
-    ats: Array
-    border: Array
-    disc: Array
-    nerves: tuple[tuple[Contact, Array], ...]
-    quarters: tuple[Array, ...]
-    centre: Array
-    ends: tuple[str, str]
-
-    @property
-    def middle(self) -> Array:
-        """Middle of the disc (2,)."""
-        middle: Array = self.disc.mean(axis=0)
-        return middle
-
-
-def face_of(body: Body, docking: Docking) -> Face:
-    """The face that a docking meets."""
-    portal = docking.portal
-    frame = body.landmarks.frames[portal.disc]
-    outwards = approaches()[portal.approach].outwards(portal.side)
-    right = np.cross(np.array([0.0, 0.0, 1.0]), outwards)
-
-    def flat(points: Array) -> Array:
-        local = np.atleast_2d(frame.local(points))
-        return np.stack([local @ right, local[:, 2]], axis=1)
-
-    def depth(points: Array) -> Array:
-        away: Array = frame.local(points) @ outwards
-        return away
-
-    outline = disc_outline(body.surfaces[portal.disc], frame)
-    ats = np.linspace(0.0, 1.0, SAMPLES)
-    border = flat(np.array([on_border(outline, portal.approach, portal.side, float(at))[0] for at in ats]))
-    level = float(depth(portal.border_mm))
-    nerves = []
-    for contact in docking.nerves:
-        line = body.centrelines[contact.id]
-        near = np.abs(depth(line.points) - level) < REACH_MM
-        stretch = np.column_stack([flat(line.points), line.radius])
-        stretch[~near] = np.nan
-        if near.sum() > 1:
-            nerves.append((contact, stretch))
-    quarters = _quarters(outline.back_mm, outline.front_mm, right, approaches()[portal.approach].rim == "side")
-    ends = _end_words(right)
-    return Face(ats, border, _hull(flat(body.surfaces[portal.disc].vertices)), tuple(nerves), quarters,
-                flat(portal.border_mm)[0], ends)  # fmt: skip
-
-
-def _quarters(back: float, front: float, right: Array, from_the_side: bool) -> tuple[Array, ...]:
-    if not from_the_side:
-        return ()
-    xs = [right[1] * (back + k / 4.0 * (front - back)) for k in (1, 2, 3)]
-    return tuple(np.array([[x, -1.0], [x, 1.0]]) for x in xs)
-
-
-def _end_words(right: Array) -> tuple[str, str]:
-    """What lies at the left and at the right of the face."""
-    if abs(right[1]) > abs(right[0]):
-        return ("front", "back") if right[1] > 0 else ("back", "front")
-    return ("right", "left") if right[0] > 0 else ("left", "right")
-
-
-def _hull(points: Array) -> Array:
-    """Convex outline of points (n, 2), in order."""
-    from scipy.spatial import ConvexHull
-
-    hull: Array = points[ConvexHull(points).vertices]
-    return hull
 
 
 def _path(spots: Array) -> QPainterPath:
@@ -140,6 +57,7 @@ class DiscFace(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Disc face: the target disc, its quarters, the nerves and the portal")
         self._face: Face | None = None
+        self._ground: Ground | None = None
         self._docking: Docking | None = None
         self._dragging = False
 
@@ -148,9 +66,14 @@ class DiscFace(QWidget):
         if docking is not None and docking is self._docking:
             return
         self._docking = docking
-        self._face = None if docking is None or body is None else face_of(body, docking)
+        self._face = None if docking is None or body is None else self._face_of(body, docking)
         self.setVisible(self._face is not None)
         self.update()
+
+    def _face_of(self, body: Body, docking: Docking) -> Face:
+        if self._ground is None or not self._ground.holds(body, docking.portal):
+            self._ground = Ground.of(body, docking.portal)
+        return face_of(body, docking, self._ground)
 
     def sizeHint(self) -> QSize:
         """About twelve lines of text high."""
