@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, fields, replace
 from math import isfinite
 from typing import Any, Literal, get_args
 
-from meshes.errors import FurcalError, unknown_word
+from meshes.errors import FurcalError, shown, unknown_word
 from meshes.structures import APPROACHES, DISSECTION, LEVELS, SIDES, VIEWS, Structure
 
 State = Literal["on", "glassy", "off"]
@@ -47,7 +47,7 @@ class Camera:
             raise unknown_word(self.name, CAMERAS, "view")
         numbers = (*self.position_mm, *self.focus_mm, *self.up, self.half_height_mm)
         if not all(isfinite(n) for n in numbers) or self.half_height_mm < 0.0:
-            raise FurcalError("camera: every number must be finite and half_height_mm at least 0.")
+            raise FurcalError("every number of a camera must be finite, and half_height_mm at least 0.")
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ class View:
                 raise unknown_word(value, legal, what)
         twice = (self.glassy & self.hidden) | (self.glassy & self.shown) | (self.hidden & self.shown)
         if twice:
-            raise FurcalError(f"view: {sorted(twice)[0]!r} is listed under two of glassy, hidden and shown; keep one.")
+            raise FurcalError(f"{shown(sorted(twice)[0])} is listed under two of glassy, hidden and shown; keep one.")
 
     # --- what is seen
 
@@ -201,10 +201,19 @@ def from_table(table: Mapping[str, Any], where: str = "view") -> View:
     """A view from such a table. Raises FurcalError naming the place for an unknown key, word or type."""
     given = _checked(table, View, where)
     if "camera" in given:
-        given["camera"] = Camera(**_checked(given["camera"], Camera, f"{where}, camera"))
+        given["camera"] = _made(Camera, _checked(given["camera"], Camera, f"{where}, camera"), f"{where}, camera")
     if "portal" in given:
-        given["portal"] = Placement(**_checked(given["portal"], Placement, f"{where}, portal"))
-    return View(**given)
+        given["portal"] = _made(Placement, _checked(given["portal"], Placement, f"{where}, portal"), f"{where}, portal")
+    made: View = _made(View, given, where)
+    return made
+
+
+def _made(kind: Any, given: dict[str, Any], where: str) -> Any:
+    """The value of a table; what it refuses is told with its place."""
+    try:
+        return kind(**given)
+    except FurcalError as error:
+        raise FurcalError(f"{where}: {error}") from None
 
 
 _DEFAULT = View()
@@ -231,7 +240,10 @@ def _as_type(value: Any, type_name: str, where: str) -> Any:
     if type_name == "bool" and isinstance(value, bool):
         return value
     if type_name == "float" and isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:
+            raise FurcalError(f"{where}: {shown(value)} is too large a number.") from None
     if type_name == "str" and isinstance(value, str):
         return value
     if type_name.startswith("frozenset") and isinstance(value, list) and all(isinstance(v, str) for v in value):
@@ -241,4 +253,4 @@ def _as_type(value: Any, type_name: str, where: str) -> Any:
     if type_name.startswith(("Camera", "Placement")) and isinstance(value, Mapping):
         return value
     wanted = {"bool": "true or false", "float": "a number", "str": "a word", "Triple": "three numbers"}
-    raise FurcalError(f"{where}: {value!r} is not {wanted.get(type_name, 'a list of words')}.")
+    raise FurcalError(f"{where}: {shown(value)} is not {wanted.get(type_name, 'a list of words')}.")
