@@ -54,10 +54,9 @@ def _sided(name: str, side: str) -> str:
 
 def access_text(docking: Docking) -> str:
     """Whether bone bars the way, and what would clear it."""
-    access, disc = docking.access, f"the {docking.portal.level} disc"
+    access, says = docking.access, barred_text(docking)
     if access.clears_at is None:
-        return f"No bone bars the way to {disc}."
-    says = f"Barred: the way to {disc} meets {'; '.join(named(bone) for bone in access.barred)}."
+        return says
     tilt, opened = access.clears_at.cranial_deg, access.clears_at.table_break_deg
     lying = docking.specimen.posture == "side_lying"
     ways = []
@@ -69,6 +68,14 @@ def access_text(docking: Docking) -> str:
         return f"{says} What clears it, at the least: {', or '.join(ways)}."
     table = " and no table break" if lying else ""
     return f"{says} No tilt up to {CLEARING_TILT_MAX_DEG} degrees{table} clears it."
+
+
+def barred_text(docking: Docking) -> str:
+    """Whether bone bars the way, and which; what would clear it is not sought."""
+    access, disc = docking.access, f"the {docking.portal.level} disc"
+    if access.reaches_disc:
+        return f"No bone bars the way to {disc}."
+    return f"Barred: the way to {disc} meets {'; '.join(named(bone) for bone in access.barred)}."
 
 
 def _where(portal: Portal, specimen: Specimen) -> list[str]:

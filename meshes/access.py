@@ -11,7 +11,8 @@ another table break it is the portal that is carried into each bone's own place,
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -43,10 +44,15 @@ class Clearing:
 
 @dataclass(frozen=True)
 class Access:
-    """barred: the bones in the way, the first met first; clears_at: None for a way that is not barred."""
+    """barred: the bones in the way, the first met first; search: finds what would clear a barred way."""
 
     barred: tuple[Structure, ...]
-    clears_at: Clearing | None
+    search: Callable[[], Clearing] | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def clears_at(self) -> Clearing | None:
+        """What would clear the way; None where nothing bars it. Sought when first asked, for that takes its time."""
+        return self.search() if self.search is not None else None
 
     @property
     def barred_by(self) -> tuple[str, ...]:
@@ -81,9 +87,8 @@ def access(body: Body, portal: Portal, nearby: Nearby, breaks: Breaks | None = N
     bones = Bones(body, portal, nearby)
     barred = bones.barring(bones.way)
     if not barred:
-        return Access((), None)
-    clears_at = Clearing(_smallest_tilt(bones), _smallest_break(bones, breaks) if breaks else None)
-    return Access(tuple(body.structures[n] for n in barred), clears_at)
+        return Access(())
+    return Access(tuple(body.structures[n] for n in barred), partial(_clearing, bones, breaks))
 
 
 class Bones:
@@ -160,6 +165,10 @@ def table_breaks(specimen: Specimen, side: str) -> Breaks | None:
     if specimen.posture != "side_lying":
         return None
     return lambda degrees: frames_for(replace(specimen, table_break_deg=degrees, up=specimen.up or side))
+
+
+def _clearing(bones: Bones, breaks: Breaks | None) -> Clearing:
+    return Clearing(_smallest_tilt(bones), _smallest_break(bones, breaks) if breaks else None)
 
 
 def _smallest_tilt(bones: Bones) -> int | None:

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
 from PySide6.QtWidgets import QApplication, QToolBar, QToolButton
 
@@ -17,10 +17,11 @@ from lessons.view import Placement, View
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
-from viewer.actions import ACTIONS, MENUS
+from viewer.actions import ACTIONS, MENUS, plain
 from viewer.doing import Doings
 from viewer.loader import Load, Loader
 from viewer.panels.dress import dress, system_theme
+from viewer.panels.focusframe import FocusFrame
 from viewer.panels.layout import Places
 from viewer.part import Meshes
 from viewer.portalparts import Marks, marks_of
@@ -28,6 +29,8 @@ from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
+#: A portal that a held mouse button has not moved for this long rests, milliseconds.
+STILL_MS = 150
 
 
 class MainWindow(Doings):
@@ -45,6 +48,8 @@ class MainWindow(Doings):
         self.session = Session(specimen, replace(kept, theme=theme))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
+        self._still = QTimer(self, singleShot=True, interval=STILL_MS)
+        self._still.timeout.connect(self.guarded(self._portal_rests))
         self.loader = Loader(load, self)
         self.actions_by_name: dict[str, QAction] = {}
         self._make_actions()
@@ -53,6 +58,9 @@ class MainWindow(Doings):
         self.field = self.places.field
         self.field.animated = self._settings.animated()
         self._connect()
+        self.places.order_tabs(self.bar)
+        FocusFrame(self, at_once=False)
+        self.field.setFocus()
         self.resize(*SIZE)
         self._settings.place(self)
         self.session.on_change = self.refresh
@@ -63,7 +71,7 @@ class MainWindow(Doings):
 
     def _make_actions(self) -> None:
         menus = {title: self.menuBar().addMenu(title) for title in MENUS}
-        bar = QToolBar("Views")
+        self.bar = bar = QToolBar("Views")
         bar.setMovable(False)
         self.addToolBar(bar)
         for row in ACTIONS:
@@ -71,15 +79,16 @@ class MainWindow(Doings):
             action = QAction(row.says, self)
             action.setShortcuts([QKeySequence(k) for k in row.keys])
             action.setCheckable(row.toggle)
-            action.setIconText(row.bar or row.says.replace("&", ""))
+            action.setIconText(row.bar or plain(row.says))
+            action.setStatusTip(plain(row.says))
+            action.setToolTip(plain(row.says) + (f" ({row.keys[0]})" if row.keys else ""))
             action.triggered.connect(self.guarded(partial(method, row.gives) if row.gives else method))
             menus[row.menu].addAction(action)
             self.actions_by_name[row.name] = action
             if row.bar:
                 button = QToolButton()
                 button.setDefaultAction(action)
-                keys = f" ({row.keys[0]})" if row.keys else ""
-                button.setToolTip(row.says.replace("&", "") + keys)
+                button.setAccessibleName(plain(row.says))
                 button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
                 bar.addWidget(button)
             if row.name in ("redo", "see_from portal", "toggle_labels"):
@@ -125,13 +134,19 @@ class MainWindow(Doings):
             dress(_app(), view.theme)
         if self._marks[0] is not docking:
             self._marks = (docking, marks_of(docking))
+            if QApplication.mouseButtons() != Qt.MouseButton.NoButton:
+                self._still.start()
         self.field.show_view(view, self._marks[1])
-        self.places.show_session(self.session)
+        self.places.show_session(self.session, at_rest=not self._still.isActive())
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
         self._show_states(view)
         if self.session.needs_body():
             self.need_body()
+
+    def _portal_rests(self) -> None:
+        """Say what could not be said while the portal was dragged."""
+        self.places.show_session(self.session)
 
     def tell(self, sentence: str) -> None:
         """Show one sentence; empty takes it away."""
@@ -191,6 +206,7 @@ class MainWindow(Doings):
         """Keep what is to be restored, stop building, and give the drawing memory back first."""
         self._settings.keep(self, replace(self.session.view, highlighted=frozenset()), self.field.animated)
         self.session.on_change = lambda: None
+        self._still.stop()
         self.loader.stop()
         if self._parts is not None:
             self._parts.close()

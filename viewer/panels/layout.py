@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QLabel, QMainWindow, QProgressBar, QScrollArea, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QFrame,
+    QLabel,
+    QMainWindow,
+    QProgressBar,
+    QScrollArea,
+    QSplitter,
+    QToolBar,
+    QVBoxLayout,
+    QWidget,
+)  # fmt: skip
 
 from lessons.caution import CAUTION
 from viewer.panels.depthlog import DepthLog
@@ -40,7 +52,8 @@ class Places(QWidget):
         across = QSplitter(Qt.Orientation.Horizontal)
         across.setChildrenCollapsible(False)
         across.addWidget(self._middle())
-        across.addWidget(self._right())
+        self.right = self._right()
+        across.addWidget(self.right)
         across.setStretchFactor(0, 1)
         across.setStretchFactor(1, 0)
         across.setSizes([2000, READOUT_WIDTH])
@@ -50,10 +63,10 @@ class Places(QWidget):
         window.statusBar().addPermanentWidget(QLabel(CAUTION))
         window.statusBar().addWidget(self.specimen)
 
-    def show_session(self, session: Session) -> None:
-        """Follow a session."""
+    def show_session(self, session: Session, at_rest: bool = True) -> None:
+        """Follow a session; `at_rest` is false while its portal is being moved."""
         self.strip.show_view(session.view, session.body)
-        self.readout.show_docking(session.docking)
+        self.readout.show_docking(session.docking, at_rest)
         self.face.show_docking(session.docking, session.body)
         self.log.show_docking(session.docking, session.body)
         self.form.show_placement(session.view.portal)
@@ -63,6 +76,12 @@ class Places(QWidget):
             words.append(f"table break {specimen.table_break_deg:g}°")
         self.specimen.setText("  ".join((", ".join(words), "Lengths in mm.")))
         self._window.setWindowTitle(f"{specimen.name} - furcal")
+
+    def order_tabs(self, bar: QToolBar) -> None:
+        """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
+        stops = [self.field, *_stops(bar), *_stops(self.form), *_stops(self.right), self.strip, self.log]
+        for before, after in pairwise(stops):
+            QWidget.setTabOrder(before, after)
 
     def show_progress(self, share: float, stage: str) -> None:
         """How far the body is built; hidden when it is there."""
@@ -96,6 +115,12 @@ class Places(QWidget):
         scroll.setMinimumWidth(READOUT_WIDTH - 40)
         scroll.setWidget(column)
         return scroll
+
+
+def _stops(place: QWidget) -> list[QWidget]:
+    """What Tab stops at in a place: itself, and its controls in the order in which they were laid out."""
+    inside = [place, *place.findChildren(QWidget)]
+    return [w for w in inside if w.focusPolicy() & Qt.FocusPolicy.TabFocus and w.focusProxy() is None]
 
 
 def _panel(title: str, widget: QWidget) -> QFrame:

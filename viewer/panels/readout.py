@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
-from lessons.readout import CLOSE_MM, QUARTER_SCHEME, access_text, named
+from lessons.readout import CLOSE_MM, QUARTER_SCHEME, access_text, barred_text, named
 from meshes.contact import Contact, Docking
 from viewer.panels.dress import colour, text_height, theme_of
 
@@ -72,17 +72,23 @@ class Readout(QWidget):
         layout.addWidget(self.list, 1)
         layout.addWidget(self.rest)
         self._shown: Docking | None = None
+        self._was_at_rest = False
         self.show_docking(None)
 
-    def show_docking(self, docking: Docking | None) -> None:
-        """Follow a docking; None when no portal stands."""
+    def show_docking(self, docking: Docking | None, at_rest: bool = True) -> None:
+        """Follow a docking; None when no portal stands.
+
+        at_rest : what would clear a barred way takes a search: it is told when the portal rests, not on the way
+        """
         if docking is not None and docking is self._shown:
+            if at_rest and not self._was_at_rest:
+                self._show_access(docking, at_rest)
             return
         self._shown = docking
         contacts = [] if docking is None else listed(docking)
         self.head.setText(headline(docking))
         self.where.setText("" if docking is None else f"Ends in quarter {docking.portal.quarter} ({QUARTER_SCHEME}).")
-        self._show_access(docking)
+        self._show_access(docking, at_rest)
         self.where.setVisible(docking is not None)
         self.rest.setText("" if docking is None else farther(docking))
         self.model.clear()
@@ -92,13 +98,16 @@ class Readout(QWidget):
             item.setToolTip(f"{contact.structure.latin}. Click to trace it.")
             self.model.appendRow(item)
 
-    def _show_access(self, docking: Docking | None) -> None:
-        """A barred way in words, and a button for each way to clear it."""
+    def _show_access(self, docking: Docking | None, at_rest: bool) -> None:
+        """A barred way in words, and at rest a button for each way to clear it."""
+        self._was_at_rest = at_rest
         barred = docking is not None and not docking.access.reaches_disc
-        words = re.sub(r" \(--\w+ -?\d+\)", "", access_text(docking)) if docking is not None and barred else ""
-        self.barred.setText(words)
+        words = ""
+        if docking is not None and barred:
+            words = access_text(docking) if at_rest else barred_text(docking)
+        self.barred.setText(re.sub(r" \(--\w+ -?\d+\)", "", words))
         self.barred.setVisible(barred)
-        clearing = docking.access.clears_at if docking is not None else None
+        clearing = docking.access.clears_at if docking is not None and at_rest else None
         tilt = None if clearing is None else clearing.cranial_deg
         opened = None if clearing is None else clearing.table_break_deg
         self._clearing = (float(tilt or 0), float(opened or 0))
