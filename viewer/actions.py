@@ -36,6 +36,11 @@ class Action:
         return f"{self.calls} {self.gives}".strip()
 
 
+def plain(says: str) -> str:
+    """Words of a menu without the mark of the letter to type and the dots of a question to come."""
+    return says.replace("&", "").rstrip(".")
+
+
 VIEW_KEYS = {
     "home": "H", "front": "F", "back": "B", "left": "L", "right": "R", "side_lying": "S", "portal": "P",
 }  # fmt: skip
@@ -61,6 +66,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Specimen", "Table break: 5° &less", ("Ctrl+Shift+B",), "break_table_more", "-5"),
     Action("&Edit", "&Undo", ("Ctrl+Z",), "undo", bar="Undo"),
     Action("&Edit", "&Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "redo", bar="Redo"),
+    Action("&Edit", "&Find structure...", ("Ctrl+F",), "find_structure"),
     *(
         Action("&View", VIEW_WORDS[name], (key,), "see_from", name, bar=VIEW_BAR[name])
         for name, key in VIEW_KEYS.items()
@@ -87,7 +93,9 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Portal", "To the &front by a quarter", (".",), "shift_portal", "0.25"),
     Action("&Portal", "To the &back by a quarter", (",",), "shift_portal", "-0.25"),
     Action("&Portal", "End &trace", ("Esc",), "end_trace"),
+    Action("&Help", "&Do...", ("Ctrl+K",), "show_commands"),
     Action("&Help", "&Keys", ("F1",), "show_keys"),
+    Action("&Help", "&First steps", ("Shift+F1",), "show_first_steps"),
     Action("&Help", "&About furcal", (), "show_about"),
 )
 MENUS = ("&File", "&Edit", "&View", "&Dissection", "&Portal", "&Specimen", "&Help")

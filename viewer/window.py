@@ -59,7 +59,7 @@ class MainWindow(Doings):
         self.field.animated = self._settings.animated()
         self._connect()
         self.places.order_tabs(self.bar)
-        FocusFrame(self, at_once=False)
+        FocusFrame(self, own=(self.field,), at_once=False)
         self.field.setFocus()
         self.resize(*SIZE)
         self._settings.place(self)

@@ -6,9 +6,19 @@ from dataclasses import replace
 
 from PySide6.QtCore import Qt
 
+from viewer.actions import ACTIONS, plain
 from viewer.cameras import Eye, free_camera
 from viewer.doing.base import Base
-from viewer.panels.dialogs import about, key_list
+from viewer.panels.dialogs import about, first_steps, key_list
+from viewer.panels.finder import Finder, Row, at_word_starts
+
+#: Why an action cannot be taken now, by its name.
+WHY_NOT = {
+    "undo": "nothing to undo",
+    "redo": "nothing to redo",
+    "see_from portal": "no portal docked",
+    "end_trace": "nothing is traced",
+}
 
 
 class Views(Base):
@@ -57,9 +67,29 @@ class Views(Base):
         """Forth one step."""
         self.session.redo()
 
+    def show_commands(self) -> None:
+        """Everything that can be done, found by typing."""
+        rows = [self._command_row(name) for name in self.actions_by_name if name != "show_commands"]
+        finder = Finder("Do...", "What is to be done", rows, at_word_starts(rows), self)
+        finder.taken.connect(lambda name: self.actions_by_name[name].trigger())
+        finder.open()
+
+    def _command_row(self, name: str) -> Row:
+        row = next(action for action in ACTIONS if action.name == name)
+        action = self.actions_by_name[name]
+        keys = ", ".join(row.keys[:1])
+        if action.isChecked():
+            keys = f"on, {keys}" if keys else "on"
+        hint = keys if action.isEnabled() else WHY_NOT.get(name, "")
+        return Row(plain(row.says), hint, name, action.isEnabled(), plain(row.menu))
+
     def show_keys(self) -> None:
         """All keys on one sheet."""
         key_list(self).show()
+
+    def show_first_steps(self) -> None:
+        """What to try first."""
+        first_steps(self).show()
 
     def show_about(self) -> None:
         """What this is, and what it is not for."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QFocusEvent, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lessons.readout import CLOSE_MM
@@ -17,13 +17,15 @@ from viewer.panels.dress import colour, text_height, theme_of
 
 #: Layers that are no structure of the body, by the start of their id.
 SPACES: dict[str, RGB] = {"fat": PRINT["fat"], "retroperitoneal": PRINT["fat"], "subcutaneous": PRINT["fat"]}
+#: How far an arrow key moves the depth that is pointed at, mm.
+STEP_MM = 1.0
 SCALE_MM = (5, 10, 20, 50, 100)
 
 
 class DepthLog(QWidget):
     """Reads from the skin at the left to the portal's end at the right, as the dissection does.
 
-    depth_pointed : mm under the mouse, or -1 when it leaves
+    depth_pointed : mm under the mouse or chosen by keys, or -1 when the mouse or the focus leaves
     """
 
     depth_pointed = Signal(float)
@@ -31,6 +33,7 @@ class DepthLog(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Depth log")
         self._docking: Docking | None = None
@@ -40,7 +43,7 @@ class DepthLog(QWidget):
     def show_docking(self, docking: Docking | None, body: Body | None) -> None:
         """Follow a docking on its body."""
         self._docking, self._body = docking, body
-        self.setAccessibleDescription("; ".join(self.texts()) or "No portal docked.")
+        self._describe()
         self.update()
 
     def texts(self) -> list[str]:
@@ -163,11 +166,43 @@ class DepthLog(QWidget):
         """Point at nothing."""
         self._point(-1.0)
 
+    # --- keys
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Left and right point 1 mm less deep, 1 mm deeper; Home and End at the skin and at the portal's end."""
+        start = max(self._pointed, 0.0)
+        to = {
+            Qt.Key.Key_Left: start - STEP_MM,
+            Qt.Key.Key_Right: start + STEP_MM if self._pointed >= 0.0 else 0.0,
+            Qt.Key.Key_Home: 0.0,
+            Qt.Key.Key_End: self._length,
+        }.get(Qt.Key(event.key()))
+        if to is None or self._docking is None:
+            event.ignore()
+        else:
+            self._point(min(max(to, 0.0), self._length))
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Point at nothing."""
+        super().focusOutEvent(event)
+        self._point(-1.0)
+
     def _point(self, depth: float) -> None:
         if depth != self._pointed:
             self._pointed = depth
+            self._describe()
             self.depth_pointed.emit(depth)
             self.update()
+
+    def at(self, depth_mm: float) -> str:
+        """A depth in words: the layer there, and what is near at this depth."""
+        layers = [y.name for y in self._axis_layers() if y.from_mm <= depth_mm <= y.to_mm][:1]
+        near = [f"{label_name(c.structure)} near" for c in self._near() if abs(c.depth_mm - depth_mm) <= STEP_MM]
+        return f"{depth_mm:.0f} mm: {', '.join([*layers, *near]) or 'nothing named'}"
+
+    def _describe(self) -> None:
+        here = [self.at(self._pointed)] if self._docking is not None and self._pointed >= 0.0 else []
+        self.setAccessibleDescription("; ".join([*here, *self.texts()]) or "No portal docked.")
 
 
 def _shorter(name: str) -> tuple[str, ...]:

@@ -74,16 +74,14 @@ def _palette(theme: Theme, dark: bool) -> QPalette:
 
 
 def _sheet(theme: Theme) -> str:
-    line, accent, panel = (colour(c).name() for c in (theme.line, theme.accent, theme.panel))
+    line, panel = colour(theme.line).name(), colour(theme.panel).name()
     return f"""
     QToolBar {{ border: 0; border-bottom: 1px solid {line}; padding: 3px; spacing: 2px; }}
     QToolButton {{ padding: 4px 9px; border: 1px solid transparent; border-radius: 4px; }}
     QToolButton:hover, QToolButton:checked {{ background: {panel}; border-color: {line}; }}
-    QToolButton:focus, QPushButton:focus {{ border: 2px solid {accent}; }}
     QPushButton {{ padding: 4px 12px; border: 1px solid {line}; border-radius: 4px; background: {panel}; }}
     QPushButton:disabled {{ border-color: {colour(theme.line, 90).name(QColor.NameFormat.HexArgb)}; }}
     QListView {{ border: 0; }}
-    QListView:focus {{ border: 2px solid {accent}; }}
     QStatusBar {{ border-top: 1px solid {line}; }}
     QStatusBar::item {{ border: 0; }}
     QToolTip {{ border: 1px solid {line}; }}

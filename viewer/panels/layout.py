@@ -119,7 +119,7 @@ class Places(QWidget):
 
 def _stops(place: QWidget) -> list[QWidget]:
     """What Tab stops at in a place: itself, and its controls in the order in which they were laid out."""
-    inside = [place, *place.findChildren(QWidget)]
+    inside = [w for w in (place, *place.findChildren(QWidget)) if w.window() is place.window()]
     return [w for w in inside if w.focusPolicy() & Qt.FocusPolicy.TabFocus and w.focusProxy() is None]
 
 

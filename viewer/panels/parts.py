@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from lessons.readout import named
 from lessons.view import STATES, View
 from meshes.structures import Structure
+from viewer.panels.focusframe import FocusFrame
 
 STATE_WORDS = {"on": "shown", "glassy": "glassy", "off": "hidden"}
 
@@ -49,6 +50,7 @@ class PartsDialog(QDialog):
         scroll.setWidget(inner)
         layout = QVBoxLayout(self)
         layout.addWidget(scroll)
+        FocusFrame(self)
         wide = inner.sizeHint()
         self.resize(min(wide.width() + 60, 640), min(wide.height() + 50, 460))
 
