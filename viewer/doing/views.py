@@ -81,7 +81,9 @@ class Views(Base):
         if action.isChecked():
             keys = f"on, {keys}" if keys else "on"
         hint = keys if action.isEnabled() else WHY_NOT.get(name, "")
-        return Row(plain(row.says), hint, name, action.isEnabled(), plain(row.menu))
+        says = plain(row.says)
+        short = f"{row.bar}: " if row.bar.lower() not in says.lower() else ""
+        return Row(f"{short}{says}", hint, name, action.isEnabled(), plain(row.menu))
 
     def show_keys(self) -> None:
         """All keys on one sheet."""

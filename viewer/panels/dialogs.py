@@ -91,7 +91,7 @@ def key_groups() -> list[Group]:
     """Everything on the sheet: the menus first, then the places."""
     of_menus: list[Group] = []
     for menu in MENUS:
-        rows = [(", ".join(a.keys), plain(a.says)) for a in ACTIONS if a.menu == menu and a.keys]
+        rows = [(", ".join(a.keys), a.says.replace("&", "")) for a in ACTIONS if a.menu == menu and a.keys]
         if rows:
             of_menus.append((plain(menu), rows))
     return [*of_menus, *PLACES]
@@ -142,6 +142,7 @@ def _in_columns(groups: Sequence[Group], columns: int) -> QWidget:
         taken += len(rows) + 2
     for grid in grids:
         grid.setHorizontalSpacing(round(1.4 * text_height(sheet)))
+        grid.setVerticalSpacing(round(0.35 * text_height(sheet)))
         grid.setColumnStretch(1, 1)
         grid.setRowStretch(grid.rowCount(), 1)
         layout.addLayout(grid)

@@ -35,7 +35,7 @@ class FocusFrame(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_NoSystemBackground)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.hide()
-        self._own, self._at_once = own, at_once
+        self._window, self._own, self._at_once = window, own, at_once
         self._on: QWidget | None = None
         self._kept: QWidget | None = None
         self._watched: list[QWidget] = []
@@ -70,11 +70,10 @@ class FocusFrame(QWidget):
         if self._holds(now):
             self._kept, self._at_once = self._on, False
         widget: QWidget | None = self._on
-        window = self.parentWidget()
-        while widget is not None and widget is not window:
+        while widget is not None and widget is not self._window:
             widget.installEventFilter(self)
             self._watched.append(widget)
-            widget = _holder(widget)
+            widget = widget.parentWidget()
         self._fit()
 
     def _is_shown(self, before: QWidget | None, now: QWidget | None) -> bool:
@@ -84,8 +83,8 @@ class FocusFrame(QWidget):
         return self._holds(before) or self._at_once or now is self._kept
 
     def _holds(self, widget: QWidget | None) -> bool:
-        window = self.parentWidget()
-        return widget is not None and isValid(widget) and widget.window() is window and widget is not window
+        inside = widget is not None and isValid(widget) and widget is not self._window
+        return inside and widget is not None and widget.window() is self._window
 
     def _fit(self) -> None:
         seen = self._seen()
@@ -100,19 +99,11 @@ class FocusFrame(QWidget):
 
     def _seen(self) -> QRect:
         """The frame in pixels of the window: around the control, as far as what holds it lets it be seen."""
-        window, widget = self.parentWidget(), self._on
+        window, widget = self._window, self._on
         if widget is None or not widget.isVisible():
             return QRect()
         out = OUTSIDE
         rect = QRect(widget.mapTo(window, QPoint(0, 0)), widget.size()).adjusted(-out, -out, out, out)
-        holder: QWidget | None = widget
-        while holder is not None and holder is not window:
-            holder = _holder(holder)
-            if holder is not None:
-                rect &= QRect(holder.mapTo(window, QPoint(0, 0)), holder.size())
+        for holder in (*self._watched[1:], window):
+            rect &= QRect(holder.mapTo(window, QPoint(0, 0)), holder.size())
         return rect
-
-
-def _holder(widget: QWidget) -> QWidget | None:
-    """What a widget is part of. A function for its type: without it a type checker takes a window to have one too."""
-    return widget.parentWidget()
