@@ -19,6 +19,8 @@ STATES: tuple[str, ...] = get_args(State)
 CAMERAS = ("home", *VIEWS, "free")
 COLOURINGS = ("print", "by_nerve", "by_root", "by_division")
 THEMES = ("light", "dark")
+#: What names on the picture are written in.
+LANGUAGES = ("english", "latin")
 DISSECTED_SIDES = ("both", *SIDES)
 Triple = tuple[float, float, float]
 
@@ -82,6 +84,7 @@ class View:
     glassy, hidden, shown : ids of structures, or words of DISSECTION, that leave the rule of the dissection
     highlighted : ids that are traced: ringed, while the rest dims
     colouring   : how nerves are coloured
+    language    : what names on the picture are written in
     portal      : where the portal stands, None without one
     """
 
@@ -95,6 +98,7 @@ class View:
     colouring: str = "print"
     labels: bool = True
     theme: str = "light"
+    language: str = "english"
     portal: Placement | None = None
 
     def __post_init__(self) -> None:
@@ -103,6 +107,7 @@ class View:
             (self.side, DISSECTED_SIDES, "side"),
             (self.colouring, COLOURINGS, "colouring"),
             (self.theme, THEMES, "theme"),
+            (self.language, LANGUAGES, "language"),
         ):
             if value not in legal:
                 raise unknown_word(value, legal, what)

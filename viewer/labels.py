@@ -1,13 +1,13 @@
-"""Where labels go: two columns beside the body, leader lines that do not cross, nothing that cannot be seen.
+"""What is named in a picture, by what name, and the point of it that is pointed at: only what can be seen.
 
-Plain numbers only. The window and the exported picture paint the same layout.
+Plain numbers only; `viewer.columns` says where the names go.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,8 +32,26 @@ SHORT = (
     (r"\bvein\b", "v."),
     (r"\bligament\b", "lig."),
 )
+#: The same in Latin: one, and several; also where they are "of" something.
+SHORT_LATIN = (
+    ("nerv(us|i)", "n."),
+    ("muscul(us|i)", "m."),
+    ("arteri(a|ae)", "a."),
+    ("ven(a|ae)", "v."),
+    ("ramus", "r."),
+    ("rami", "rr."),
+    ("ligament(um|i)", "lig."),
+)
 #: A structure is named when at least this many of its sampled points can be seen, and this share of them.
 MIN_SEEN, MIN_SHARE, SAMPLES = 4, 0.02, 900
+#: The point of a structure that is pointed at lies off its middle, at most by this share of its samples, when the
+#: middle lies at least this share of the width off the middle of the picture.
+LEAN, LEAN_OVER = 0.25, 0.12
+#: Leader lines end at least this share of the height of the picture apart, where the structures allow it.
+APART = 0.03
+#: Bones, discs and ligaments shorter than this share of the height of the picture are not named: a whole body is about
+#: its nerves and muscles, a close view about a disc and the vertebrae beside it.
+SMALL = 0.18
 #: Of a pair, the one that is nearer to the eye by more than this is named.
 NEARER_MM = 15.0
 
@@ -44,6 +62,8 @@ class Anchor:
 
     away_mm : how far from the eye that point is
     note    : what is said beside the name
+    marked  : ringed, and in heavier letters
+    traced  : it is what the reader asked for, so it comes first
     """
 
     id: str
@@ -54,56 +74,60 @@ class Anchor:
     marked: bool = False
     away_mm: float = 0.0
     note: str = ""
-
-
-@dataclass(frozen=True)
-class Label:
-    """A placed label.
-
-    text_x, text_y : the end of the text that faces the body, and its middle line, pixels
-    column         : "left" (the text ends at text_x) or "right" (it starts there)
-    """
-
-    anchor: Anchor
-    text_x: float
-    text_y: float
-    column: str
-
-
-@dataclass(frozen=True)
-class Columns:
-    """Room for labels, pixels: inner edges of both columns, top, bottom, and the height of a row."""
-
-    left_x: float
-    right_x: float
-    top: float
-    bottom: float
-    row: float
+    traced: bool = False
 
     @property
-    def rows(self) -> int:
-        """How many labels fit into one column."""
-        return max(0, int((self.bottom - self.top) // self.row))
+    def rank(self) -> tuple[bool, bool, int, str]:
+        """The lowest is named first."""
+        return (not self.traced, not self.marked, self.priority, self.id)
+
+    @property
+    def words(self) -> str:
+        """The name, and what is said beside it."""
+        return f"{self.text}, {self.note}" if self.note else self.text
 
 
-def seen_sample(
+def seen_samples(
     pixels: Array, depth: Array, drawn: Array, size: tuple[int, int], between: tuple[float, float] = (0.0, 1.0)
-) -> int | None:
-    """Which sample to point at: the seen one nearest to the middle of what is seen, or None.
+) -> NDArray[np.bool_]:
+    """Which samples of a surface can be seen (n,).
 
-    pixels : (n, 2) of samples of a surface;  depth : (n,) mm from the eye, less what may lie over it unnoticed
+    pixels : (n, 2) of the samples;  depth : (n,) mm from the eye, less what may lie over them unnoticed
     drawn  : (height, width) mm from the eye of what is drawn there
     between: shares of the width; what is seen only beside them, where the labels stand, does not count
     """
-    column, row = pixels[:, 0].astype(int), pixels[:, 1].astype(int)
-    low, high = between[0] * size[0], between[1] * size[0]
+    column, row = np.floor(pixels[:, 0]).astype(int), np.floor(pixels[:, 1]).astype(int)
+    low, high = max(0.0, between[0] * size[0]), min(size[0], between[1] * size[0])
     inside = (column >= low) & (column < high) & (row >= 0) & (row < size[1])
     seen = np.zeros(len(pixels), dtype=bool)
     seen[inside] = depth[inside] <= drawn[row[inside], column[inside]]
-    if seen.sum() < max(MIN_SEEN, MIN_SHARE * len(pixels)):
-        return None
-    gaps = np.linalg.norm(pixels - np.median(pixels[seen], axis=0), axis=1)
-    return int(np.argmin(np.where(seen, gaps, np.inf)))
+    return seen
+
+
+def is_enough(seen: NDArray[np.bool_], traced: bool = False) -> bool:
+    """Whether a structure of which these samples are seen is named; what is traced is, however little shows."""
+    return bool(seen.sum() >= (1 if traced else max(MIN_SEEN, MIN_SHARE * len(seen))))
+
+
+def point_at(pixels: Array, taken: Sequence[tuple[float, float]], size: tuple[int, int]) -> int:
+    """Which of the seen samples (k, 2) to point at: near their middle, rather on the side of the nearer column.
+
+    taken : what other leader lines end on; where it can be helped no two end so close that one cannot tell them apart
+    """
+    middle = np.median(pixels, axis=0)
+    lean = float(np.clip((middle[0] - size[0] / 2.0) / (LEAN_OVER * size[0]), -1.0, 1.0))
+    wanted = np.array([np.quantile(pixels[:, 0], 0.5 + LEAN * lean), middle[1]])
+    gaps = np.linalg.norm(pixels - wanted, axis=1)
+    if not taken:
+        return int(np.argmin(gaps))
+    clear = np.linalg.norm(pixels[:, None] - np.array(taken)[None], axis=2).min(axis=1)
+    free = clear >= APART * size[1]
+    return int(np.argmin(np.where(free, gaps, np.inf))) if free.any() else int(np.argmax(clear))
+
+
+def is_small(structure: Structure, length_mm: float, picture_mm: float) -> bool:
+    """Whether a bone, disc or ligament is too short in a picture of that height to be named beside the nerves."""
+    return structure.kind in ("bone", "disc", "ligament") and length_mm < SMALL * picture_mm
 
 
 def priority(structure: Structure, nerves: Collection[str] = ()) -> int:
@@ -118,8 +142,10 @@ def priority(structure: Structure, nerves: Collection[str] = ()) -> int:
     return BRANCH if any(name.startswith(f"{parent}_") for parent in nerves) else PRIORITY["nerve"]
 
 
-def label_name(structure: Structure) -> str:
+def label_name(structure: Structure, language: str = "english") -> str:
     """The name for a label: without its side, which the picture shows, and shortened as the trade does."""
+    if language == "latin":
+        return _latin_name(structure)
     name = re.sub(r"^(left|right) ", "", structure.name)
     for long, short in SHORT:
         name = re.sub(long, short, name)
@@ -127,10 +153,20 @@ def label_name(structure: Structure) -> str:
     return name[:1].upper() + name[1:]
 
 
+def _latin_name(structure: Structure) -> str:
+    name = re.sub(r" (dex|sinis)(ter|tra|trum|tri|trae)\b", "", structure.latin)
+    for long, short in SHORT_LATIN:
+        name = re.sub(rf"\b{long}\b", short, name)
+    level = re.match(r"[tls]\d+(?=_\w+_division)", structure.id)
+    name = f"{name} {level[0].upper()}" if level else name
+    return name[:1].upper() + name[1:]
+
+
 def one_of_each_pair(anchors: Iterable[Anchor], structures: Mapping[str, Structure]) -> list[Anchor]:
     """Each paired structure named once: the nearer one; side by side, nerves on the body's left, the rest on its right.
 
-    So the two columns of a front view share the work. What is marked always stays.
+    The rest are also the branches of nerves, so that the two columns of a front view share the work. What is marked
+    always stays.
     """
     kept = {a.id: a for a in anchors}
     return [a for a in kept.values() if a.marked or _speaks_for_both(a, kept.get(other_side(a.id)), structures)]
@@ -144,80 +180,8 @@ def _speaks_for_both(anchor: Anchor, twin: Anchor | None, structures: Mapping[st
         return False
     if abs(anchor.away_mm - twin.away_mm) > NEARER_MM:
         return anchor.away_mm < twin.away_mm
-    return structure.side == ("left" if structure.kind == "nerve" else "right")
-
-
-def place(anchors: Iterable[Anchor], columns: Columns) -> list[Label]:
-    """Labels in two columns: no two overlap, no two leader lines cross, the least important go first."""
-    chosen = sorted(anchors, key=lambda a: (not a.marked, a.priority))[: 2 * columns.rows]
-    if not chosen:
-        return []
-    left, right = _split(chosen, columns)
-    return _column(left, columns, "left") + _column(right, columns, "right")
-
-
-def _split(anchors: list[Anchor], columns: Columns) -> tuple[list[Anchor], list[Anchor]]:
-    """Each anchor to the nearer column; where one is full, those nearest to the middle change over."""
-    middle = (columns.left_x + columns.right_x) / 2.0
-    by_x = sorted(anchors, key=lambda a: a.x)
-    cut = sum(a.x < middle for a in by_x)
-    cut = min(max(cut, len(by_x) - columns.rows), columns.rows)
-    return by_x[:cut], by_x[cut:]
-
-
-def _column(anchors: list[Anchor], columns: Columns, side: str) -> list[Label]:
-    if not anchors:
-        return []
-    ordered = sorted(anchors, key=lambda a: a.y)
-    heights = spread(np.array([a.y for a in ordered]), columns.row, columns.top, columns.bottom)
-    x = columns.left_x if side == "left" else columns.right_x
-    labels = [Label(a, x, float(y), side) for a, y in zip(ordered, heights, strict=True)]
-    return _uncrossed(labels)
-
-
-def spread(wanted: Array, row: float, top: float, bottom: float) -> Array:
-    """Heights (n,) nearest to the wanted ones (n,), in order, at least a row apart and within top and bottom.
-
-    Least squares by pooling neighbours that are too close.
-    """
-    steps = np.arange(len(wanted)) * row
-    blocks: list[list[float]] = []
-    for value in np.asarray(wanted, dtype=float) - steps:
-        blocks.append([float(value), 1.0])
-        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
-            mean, count = blocks.pop()
-            last, weight = blocks[-1]
-            blocks[-1] = [(last * weight + mean * count) / (weight + count), weight + count]
-    level = np.concatenate([np.full(int(count), mean) for mean, count in blocks])
-    low, high = top + row / 2.0, bottom - row / 2.0 - steps[-1]
-    out: Array = np.clip(level, low, max(low, high)) + steps
-    return out
-
-
-def _uncrossed(labels: list[Label]) -> list[Label]:
-    """Swap rows of labels whose leader lines cross; every swap makes the lines shorter, so this ends."""
-    out = list(labels)
-    changed = True
-    while changed:
-        changed = False
-        for i in range(len(out)):
-            for j in range(i + 1, len(out)):
-                if crosses(out[i], out[j]):
-                    yi, yj = out[i].text_y, out[j].text_y
-                    out[i], out[j] = replace(out[j], text_y=yi), replace(out[i], text_y=yj)
-                    changed = True
-    return out
-
-
-def crosses(a: Label, b: Label) -> bool:
-    """True when the leader lines of two labels cross."""
-    p, q = np.array([a.text_x, a.text_y]), np.array([a.anchor.x, a.anchor.y])
-    r, s = np.array([b.text_x, b.text_y]), np.array([b.anchor.x, b.anchor.y])
-    return bool(_turn(p, q, r) * _turn(p, q, s) < 0 and _turn(r, s, p) * _turn(r, s, q) < 0)
-
-
-def _turn(a: Array, b: Array, c: Array) -> float:
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+    main_nerve = structure.kind == "nerve" and anchor.priority == PRIORITY["nerve"]
+    return structure.side == ("left" if main_nerve else "right")
 
 
 def _stem(structure_id: str) -> str:

@@ -6,18 +6,16 @@ top; sizes follow the height of the text.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from viewer.cameras import Eye
-from viewer.labels import Label
+from viewer.columns import LINE, Label, Width
 from viewer.palette import RGB, Theme
 
 Point = tuple[float, float]
-#: Text and its height -> its width.
-Width = Callable[[str, float], float]
 #: Directions of the frame and the words for both their ends.
 ARROWS = (((0.0, 0.0, 1.0), "Head", "Feet"), ((0.0, -1.0, 0.0), "Front", "Back"), ((1.0, 0.0, 0.0), "Left", "Right"))
 #: An arrow that is shorter than this on the screen points at the reader, or away.
@@ -75,52 +73,57 @@ class Box:
 Shape = Stroke | Words | Spot | Box
 
 
-def label_shapes(
-    labels: Iterable[Label], theme: Theme, text: float, room: float = 1e9, width_of: Width | None = None
-) -> list[Shape]:
+def label_shapes(labels: Sequence[Label], theme: Theme, text: float, width_of: Width) -> list[Shape]:
     """Text, leader line and end point of every label; a marked one also has a ring, a word and heavier letters.
 
-    room     : width of a column; longer names are cut at a word
+    text     : height of the letters
     width_of : how wide a text of a height is
+    While something is traced, the names of the rest are quiet.
     """
-    shapes: list[Shape] = []
-    for label in labels:
-        anchor, sign = label.anchor, 1.0 if label.column == "right" else -1.0
-        colour = theme.accent if anchor.marked else theme.text
-        gap, elbow = 0.35 * text, 0.9 * text
-        start = (label.text_x - sign * gap, label.text_y)
-        knee = (label.text_x - sign * elbow, label.text_y)
-        end = (anchor.x, anchor.y)
-        width = text * (0.10 if anchor.marked else 0.055)
-        halo = Stroke((start, knee, end), theme.background, width * 2.2)
-        shapes += [halo, Stroke((start, knee, end), colour, width)]
-        shapes += [Spot(*end, 0.24 * text, theme.background), Spot(*end, 0.16 * text, colour)]
-        if anchor.marked:
-            shapes.append(Spot(*end, 0.42 * text, colour, filled=False, width=0.1 * text))
-        align = "left" if label.column == "right" else "right"
-        words = fitted(anchor.text, f", {anchor.note}" if anchor.note else "", text, room, width_of)
-        if width_of is not None:
-            shapes.append(_ground(label.text_x, label.text_y, sign * width_of(words, text), text, theme))
-        shapes.append(Words(label.text_x, label.text_y, words, colour, text, align, anchor.marked))
+    tracing = any(label.anchor.traced for label in labels)
+    lines: list[Shape] = []
+    words: list[Shape] = []
+    for label in reversed(labels):
+        quiet = theme.quiet if tracing else theme.text
+        colour = theme.accent if label.anchor.marked else quiet
+        lines += _leader(label, colour, theme, text)
+        words += _written(label, colour, theme, text, width_of)
+    return lines + words
+
+
+def _leader(label: Label, colour: RGB, theme: Theme, text: float) -> list[Shape]:
+    """A line with a halo from the text to the point it names."""
+    anchor, sign = label.anchor, 1.0 if label.column == "right" else -1.0
+    start = (label.text_x - sign * 0.35 * text, label.text_y)
+    knee = (label.text_x - sign * 0.9 * text, label.text_y)
+    end = (anchor.x, anchor.y)
+    width = text * (0.10 if anchor.marked else 0.055)
+    shapes: list[Shape] = [
+        Stroke((start, knee, end), theme.background, width * 2.2),
+        Stroke((start, knee, end), colour, width),
+        Spot(*end, 0.24 * text, theme.background),
+        Spot(*end, 0.16 * text, colour),
+    ]
+    if anchor.marked:
+        shapes.append(Spot(*end, 0.42 * text, colour, filled=False, width=0.1 * text))
     return shapes
 
 
-def _ground(x: float, y: float, width: float, text: float, theme: Theme) -> Box:
-    """Background behind a text, so that it can be read where the body reaches under it."""
-    gap = 0.25 * text
-    return Box(min(x, x + width) - gap, y - 0.62 * text, max(x, x + width) + gap, y + 0.62 * text, theme.background)
-
-
-def fitted(name: str, note: str, text: float, room: float, width_of: Width | None) -> str:
-    """Name and note where both fit; else the name alone, cut at a word when it must be."""
-    if width_of is None or width_of(name + note, text) <= room:
-        return name + note
-    if width_of(name, text) <= room:
-        return name
-    words = name.split(" ")
-    while len(words) > 1 and width_of(" ".join(words) + " ...", text) > room:
-        words.pop()
-    return " ".join(words).rstrip(",") + " ..."
+def _written(label: Label, colour: RGB, theme: Theme, text: float, width_of: Width) -> list[Shape]:
+    """The lines of a label on a ground of their own, so that they can be read where the body reaches under them."""
+    sign = 1.0 if label.column == "right" else -1.0
+    align = "left" if label.column == "right" else "right"
+    first = label.text_y - (len(label.lines) - 1) / 2.0 * LINE * text
+    gap, far = 0.25 * text, label.text_x + sign * max(width_of(line, text) for line in label.lines)
+    above, below = first - 0.62 * text, 2.0 * label.text_y - first + 0.62 * text
+    ground = Box(min(label.text_x, far) - gap, above, max(label.text_x, far) + gap, below, theme.background)
+    return [
+        ground,
+        *(
+            Words(label.text_x, first + i * LINE * text, line, colour, text, align, label.anchor.marked)
+            for i, line in enumerate(label.lines)
+        ),
+    ]
 
 
 def orientation_shapes(eye: Eye, centre: Point, reach: float, theme: Theme, text: float) -> list[Shape]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from lessons.view import View
 from meshes.body import Body
 from meshes.errors import FurcalError
+from meshes.structures import LAYER_WORDS
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -20,11 +21,11 @@ SIZE = (1920, 1080)
 #: Drawn at this many times the size and scaled down: the smoothest edges that software drawing gives.
 OVERSIZE = 2
 #: Height of the text, as a share of the height of the picture: readable from the back row.
-TEXT = 1 / 40
+TEXT = 1 / 36
+#: In a picture narrower than that, it follows this share of the width, so that the caution fits on its line.
+NARROW = 0.6
 #: The same for a tile of a sheet.
 TILE_TEXT = 1 / 25
-#: Room for the columns of labels, in heights of the text, on each side.
-COLUMN = 16.0
 #: Share of the height that the body may fill, between the title and the caution.
 FILL = 0.86
 #: The same for a tile, whose mark and scale have a strip of their own at the bottom, and how far up the body moves.
@@ -118,19 +119,5 @@ def dissection_words(view: View) -> str:
     if view.dissection == "skin":
         return "undissected"
     side = "" if view.side == "both" else f" ({view.side} side)"
-    return f"dissected to the {LAYER_WORDS[view.dissection]}{side}"
-
-
-LAYER_WORDS = {
-    "skin": "skin",
-    "fat": "fat",
-    "external_oblique": "external oblique",
-    "internal_oblique": "internal oblique",
-    "transversus": "transversus",
-    "retroperitoneum": "retroperitoneum",
-    "vessels": "vessels",
-    "psoas": "psoas",
-    "iliacus_quadratus": "iliacus and quadratus",
-    "vertebrae": "bone",
-    "dura": "dura",
-}
+    lifted = ", vertebral bodies lifted" if view.bodies_lifted else ""
+    return f"dissected to the {LAYER_WORDS[view.dissection]}{side}{lifted}"

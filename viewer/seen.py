@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from vtkmodules.util.numpy_support import vtk_to_numpy
 from vtkmodules.vtkCommonCore import vtkFloatArray
 from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
+from lessons.view import View
+from meshes.body import Body
 from meshes.structures import Structure
-from meshes.surfaces import Surface
 from viewer.actors import stem
 from viewer.cameras import Array, Eye, projected
-from viewer.labels import SAMPLES, Anchor, label_name, priority, seen_sample
+from viewer.labels import SAMPLES, Anchor, is_enough, is_small, label_name, point_at, priority, seen_samples
 
 #: A point this far behind what is drawn still counts as seen: half a coarse triangle, and the skin of a nerve, mm.
 SLACK_MM = 1.5
@@ -37,19 +39,26 @@ def drawn_depth(window: vtkRenderWindow, renderer: vtkRenderer) -> Array:
     return out
 
 
+def drawn_between(depth: Array) -> tuple[float, float]:
+    """The shares of the width between which something is drawn; all of it when that cannot be told."""
+    used = np.flatnonzero((depth < depth.max() - SLACK_MM).any(axis=0))
+    return (float(used[0] / depth.shape[1]), float((used[-1] + 1) / depth.shape[1])) if len(used) else (0.0, 1.0)
+
+
 def anchors(
     ids: Iterable[str],
-    surfaces: Mapping[str, Surface],
-    structures: Mapping[str, Structure],
+    body: Body,
     eye: Eye,
     depth: Array,
+    view: View,
     marked: Mapping[str, str],
     size: tuple[int, int] | None = None,
     between: tuple[float, float] = (0.0, 1.0),
 ) -> list[Anchor]:
-    """A place to point at for every structure that can be seen.
+    """A place to point at for every structure that can be seen, the most important first.
 
     depth  : (height, width) mm from the eye, as `drawn_depth` gives it
+    view   : what is traced, and the language of the names
     marked : id -> what to add to its name
     size   : pixels of the picture the anchors are for; that of `depth` when not given
     between: shares of the width between which it must be seen
@@ -57,19 +66,37 @@ def anchors(
     shape = (depth.shape[1], depth.shape[0])
     scale = (size or shape)[0] / shape[0]
     towards = eye.axes()[2]
-    nerves = {stem(s.id) for s in structures.values() if s.kind == "nerve"}
-    out = []
-    for name in ids:
-        structure = structures.get(name)
-        if structure is None:
+    out: list[Anchor] = []
+    taken: list[tuple[float, float]] = []
+    for plain in _ranked(ids, body.structures, view, marked):
+        vertices = body.surfaces[plain.id].vertices
+        length = float(np.ptp(vertices, axis=0).max())
+        if not plain.marked and is_small(body.structures[plain.id], length, 2.0 * eye.half_height_mm):
             continue
-        vertices = surfaces[name].vertices
         samples = vertices[:: max(1, len(vertices) // SAMPLES)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
-        best = seen_sample(pixels, away - SLACK_MM, depth, shape, between)
-        if best is not None:
-            x, y = (float(v) * scale for v in pixels[best])
-            rank, note = priority(structure, nerves), marked.get(name, "")
-            out.append(Anchor(name, label_name(structure), x, y, rank, name in marked, float(away[best]), note))
+        seen = seen_samples(pixels, away - SLACK_MM, depth, shape, (0.0, 1.0) if plain.traced else between)
+        if is_enough(seen, plain.traced):
+            best = np.flatnonzero(seen)[point_at(pixels[seen], taken, shape)]
+            x, y = (float(v) for v in pixels[best])
+            taken.append((x, y))
+            out.append(replace(plain, x=x * scale, y=y * scale, away_mm=float(away[best])))
     return out
+
+
+def _ranked(
+    ids: Iterable[str], structures: Mapping[str, Structure], view: View, marked: Mapping[str, str]
+) -> list[Anchor]:
+    """What may be named, before it is known where: the most important first."""
+    nerves = {stem(s.id) for s in structures.values() if s.kind == "nerve"}
+    found = []
+    for name in ids:
+        structure = structures.get(name)
+        if structure is not None:
+            words, rank = label_name(structure, view.language), priority(structure, nerves)
+            traced = name in view.highlighted
+            found.append(
+                Anchor(name, words, 0.0, 0.0, rank, traced or name in marked, 0.0, marked.get(name, ""), traced)
+            )
+    return sorted(found, key=lambda a: a.rank)

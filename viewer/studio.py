@@ -13,12 +13,13 @@ from meshes.body import Body
 from meshes.contact import Docking
 from meshes.portal import Portal
 from viewer.cameras import Eye, eye_of, moved
+from viewer.columns import Label, column_width, columns_beside, lay_out
 from viewer.display import prepare_offscreen
-from viewer.labels import Columns, Label, one_of_each_pair, place
+from viewer.labels import one_of_each_pair
 from viewer.overlay import Shape, caution_shapes, label_shapes, orientation_shapes, scale_shapes, strip_shapes
 from viewer.painter import paint, text_width
 from viewer.palette import THEMES
-from viewer.picture import COLUMN, FILL, OVERSIZE, TEXT, TILE_FILL, TILE_TEXT, TILE_UP, notes_of, title_of
+from viewer.picture import FILL, NARROW, OVERSIZE, TEXT, TILE_FILL, TILE_TEXT, TILE_UP, notes_of, title_of
 
 
 class Studio:
@@ -70,7 +71,7 @@ class Studio:
         return image.resize(self.size, Image.Resampling.LANCZOS)
 
     def _eye(self, view: View, portal: Portal | None) -> Eye:
-        room = self.size[0] - (2.0 * COLUMN * self._text / OVERSIZE if view.labels else 0.0)
+        room = self.size[0] - (2.0 * self._column / OVERSIZE if view.labels else 0.0)
         side = view.portal.side if view.portal else self.body.specimen.up or "left"
         fill = TILE_FILL if self.tile else FILL
         eye = eye_of(view.camera, self.scene.region, room / self.size[1], side, portal, fill)
@@ -78,7 +79,11 @@ class Studio:
 
     @property
     def _text(self) -> float:
-        return self.big[1] * (TILE_TEXT if self.tile else TEXT)
+        return self.big[1] * TILE_TEXT if self.tile else min(self.big[1], NARROW * self.big[0]) * TEXT
+
+    @property
+    def _column(self) -> float:
+        return column_width(self.big[0], self._text)
 
     def _pixels(self) -> Image.Image:
         from vtkmodules.util.numpy_support import vtk_to_numpy
@@ -97,8 +102,8 @@ class Studio:
         width, height = self.big
         shapes: list[Shape] = []
         if view.labels:
-            room = (COLUMN - 1.0) * text
-            shapes += label_shapes(self._labels(eye, marked), theme, text, room, text_width)
+            labels, letters = self._labels(view, eye, marked)
+            shapes += label_shapes(labels, theme, letters, text_width)
         reach = (1.6 if self.tile else 2.6) * text
         corner = (3.4 * text + reach, height - (1.6 if self.tile else 5.0) * text)
         shapes += orientation_shapes(eye, corner, reach, theme, text)
@@ -111,15 +116,16 @@ class Studio:
             shapes += caution_shapes(self.big, CAUTION, theme, text)
         return shapes
 
-    def _labels(self, eye: Eye, marked: Mapping[str, str]) -> list[Label]:
-        from viewer.seen import anchors, drawn_depth
+    def _labels(self, view: View, eye: Eye, marked: Mapping[str, str]) -> tuple[list[Label], float]:
+        """The labels of the picture drawn last, and the height of their letters."""
+        from viewer.seen import anchors, drawn_between, drawn_depth
 
         text = self._text
         width, height = self.big
-        found = anchors(
-            self.scene.looks, self.body.surfaces, self.body.structures, eye,
-            drawn_depth(self.window, self.renderer), marked,
-            between=(COLUMN * text / width, 1.0 - COLUMN * text / width),
-        )  # fmt: skip
-        columns = Columns(COLUMN * text, width - COLUMN * text, 2.8 * text, height - 9.0 * text, 1.75 * text)
-        return place(one_of_each_pair(found, self.body.structures), columns)
+        depth = drawn_depth(self.window, self.renderer)
+        share = self._column / width
+        found = anchors(self.scene.looks, self.body, eye, depth, view, marked, between=(share, 1.0 - share))
+        low, high = drawn_between(depth)
+        bottoms = (height - 9.6 * text, height - 4.4 * text)
+        columns = columns_beside(width, 2.5 * text, bottoms, text, (low * width, high * width))
+        return lay_out(one_of_each_pair(found, self.body.structures), columns, text_width)

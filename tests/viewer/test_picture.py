@@ -50,7 +50,8 @@ def test_what_is_hidden_or_covered_has_no_label(body: Body) -> None:
     def named(view: View) -> set[str]:
         with Studio(body, (960, 540)) as studio:
             studio.picture(view)
-            return {label.anchor.id for label in studio._labels(studio._eye(view, None), {})}
+            labels, _ = studio._labels(view, studio._eye(view, None), {})
+            return {label.anchor.id for label in labels}
 
     front = named(replace(FRONT, dissection="vessels"))
     assert {"aorta", "psoas_major_right", "femoral_left"} <= front

@@ -27,7 +27,8 @@ from lessons.view import View
 from meshes.body import Body
 from meshes.portal import Portal
 from viewer.cameras import Eye, between, eye_of, moved, turned, zoomed
-from viewer.labels import Columns, Label, one_of_each_pair, place
+from viewer.columns import Label, column_width, columns_beside, lay_out
+from viewer.labels import one_of_each_pair
 from viewer.overlay import Shape, label_shapes, orientation_shapes, scale_shapes
 from viewer.palette import THEMES
 from viewer.panels.brush import brush
@@ -35,7 +36,7 @@ from viewer.panels.dress import text_height
 from viewer.part import Meshes
 from viewer.portalparts import Marks
 from viewer.scene import Scene
-from viewer.seen import anchors, drawn_depth
+from viewer.seen import anchors, drawn_between, drawn_depth
 
 #: After this long without motion the picture is drawn at its best, milliseconds.
 REST_MS = 180
@@ -44,8 +45,6 @@ STEP_MS, STEPS = 16, 14
 TURN_DEG_PER_PIXEL = 0.35
 KEY_TURN_DEG = 5.0
 ZOOM_PER_NOTCH = 1.12
-#: Room for labels on each side, in heights of the text.
-COLUMN = 16.5
 #: Share of the height that the body may fill.
 FILL = 0.94
 
@@ -175,8 +174,8 @@ class Field(QVTKRenderWindowInteractor):
 
     @property
     def _column(self) -> float:
-        """Width of a column of labels, pixels: less in a narrow window."""
-        return min(COLUMN * self._text, 0.28 * self.width())
+        """Width of a column of labels, pixels."""
+        return column_width(self.width(), self._text)
 
     def _width_of(self, text: str, height: float) -> float:
         face = QFont(self.font())
@@ -247,14 +246,16 @@ class Field(QVTKRenderWindowInteractor):
         assert self.eye is not None
         depth = drawn_depth(self.GetRenderWindow(), self.renderer)  # type: ignore[no-untyped-call]
         words = self._marks.words if self._marks else {}
-        body, text, size = self.scene.body, self._text, (self.width(), self.height())
-        column = self._column
-        share = (column / size[0], 1.0 - column / size[0])
-        found = anchors(self.scene.looks, body.surfaces, body.structures, self.eye, depth, words, size, share)
-        columns = Columns(column, size[0] - column, 0.5 * text, size[1] - 7.0 * text, 1.75 * text)
-        self._labels = place(one_of_each_pair(found, body.structures), columns)
-        theme = THEMES[self._view.theme]
-        self._label_shapes = label_shapes(self._labels, theme, text, column - text, self._width_of)
+        body, text, width, height = self.scene.body, self._text, self.width(), self.height()
+        share = self._column / width
+        found = anchors(
+            self.scene.looks, body, self.eye, depth, self._view, words, (width, height), (share, 1.0 - share)
+        )
+        low, high = drawn_between(depth)
+        bottoms = (height - 7.6 * text, height - 3.0 * text)
+        columns = columns_beside(width, 0.4 * text, bottoms, text, (low * width, high * width))
+        self._labels, letters = lay_out(one_of_each_pair(found, body.structures), columns, self._width_of)
+        self._label_shapes = label_shapes(self._labels, THEMES[self._view.theme], letters, self._width_of)
         # Painting another widget has to wait until this one is done.
         self._after.start()
 
