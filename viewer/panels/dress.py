@@ -78,6 +78,7 @@ def _sheet(theme: Theme) -> str:
     return f"""
     QToolBar {{ border: 0; border-bottom: 1px solid {line}; padding: 3px; spacing: 2px; }}
     QToolButton {{ padding: 4px 9px; border: 1px solid transparent; border-radius: 4px; }}
+    QToolButton#qt_toolbar_ext_button {{ padding: 0; }}
     QToolButton:hover, QToolButton:checked {{ background: {panel}; border-color: {line}; }}
     QPushButton {{ padding: 4px 12px; border: 1px solid {line}; border-radius: 4px; background: {panel}; }}
     QPushButton:disabled {{ border-color: {colour(theme.line, 90).name(QColor.NameFormat.HexArgb)}; }}

@@ -9,6 +9,7 @@ from lessons.view import Placement
 from meshes.structures import APPROACHES, LEVELS, SIDES
 from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
 from viewer.panels.boxes import NumberBox, WordBox
+from viewer.panels.rows import Rows
 
 #: What the two ends of `at` are, by approach.
 ENDS = {
@@ -78,7 +79,8 @@ class PortalForm(QToolBar):
     def _lay_out(self) -> None:
         self._end_labels = QLabel(), QLabel()
         self.slider.setFixedWidth(110)
-        self.addWidget(self.docked)
+        self.rows = Rows()
+        self.rows.add(self.docked)
         for name, *boxes in (
             ("&Level", self.level, self.side, self.approach),
             ("&At", self.at, self._end_labels[0], self.slider, self._end_labels[1]),
@@ -89,10 +91,8 @@ class PortalForm(QToolBar):
         ):
             label = QLabel(name)
             label.setBuddy(boxes[0])
-            label.setContentsMargins(10, 0, 4, 0)
-            self.addWidget(label)
-            for box in boxes:
-                self.addWidget(box)
+            self.rows.add(label, *boxes)
+        self.addWidget(self.rows)
 
     def _connect(self) -> None:
         self.docked.toggled.connect(self._ask)

@@ -8,10 +8,9 @@ from PySide6.QtWidgets import QAbstractSlider, QToolTip, QWidget
 
 from lessons.view import View
 from meshes.body import Body
-from meshes.structures import DISSECTION, other_side
+from meshes.structures import DISSECTION, LAYER_WORDS, other_side
 from viewer.palette import PRINT, RGB
 from viewer.panels.dress import colour, hatch, text_height, theme_of
-from viewer.picture import LAYER_WORDS
 
 #: Band -> the colour of what it takes off.
 SWATCHES: dict[str, RGB] = {
@@ -27,12 +26,13 @@ SWATCHES: dict[str, RGB] = {
     "vertebrae": PRINT["bone"],
     "dura": PRINT["dura"],
 }
-#: What a band is called where the full words do not fit.
+#: What a band is called where the full words do not fit, longest first: the usual letters of the muscles at last.
 SHORT = {
-    "external_oblique": "ext. oblique",
-    "internal_oblique": "int. oblique",
-    "retroperitoneum": "retroperit.",
-    "iliacus_quadratus": "iliacus, quadr.",
+    "external_oblique": ("ext. oblique", "EO"),
+    "internal_oblique": ("int. oblique", "IO"),
+    "transversus": ("TA",),
+    "retroperitoneum": ("retroperit.", "retrop."),
+    "iliacus_quadratus": ("iliacus, quadr.", "iliacus, QL", "IL, QL"),
 }
 NEXT_STATE = {"on": "glassy", "glassy": "off", "off": "on"}
 
@@ -148,10 +148,9 @@ class DissectionStrip(QAbstractSlider):
 
     def _words(self, band: str, room: float) -> str:
         metrics = QFontMetricsF(self.font())
-        full = LAYER_WORDS[band]
-        if metrics.horizontalAdvance(full) <= room:
-            return full
-        return metrics.elidedText(SHORT.get(band, full), Qt.TextElideMode.ElideRight, room)
+        choices = (LAYER_WORDS[band], *SHORT.get(band, ()))
+        fitting = (words for words in choices if metrics.horizontalAdvance(words) <= room)
+        return next(fitting, "") or metrics.elidedText(choices[-1], Qt.TextElideMode.ElideRight, room)
 
     def _paint_handle(self, painter: QPainter) -> None:
         theme = theme_of(self)

@@ -1,0 +1,70 @@
+"""Controls side by side that go on in a next row where a window is too narrow for one."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QSize
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
+
+from viewer.panels.dress import text_height
+
+
+class Rows(QWidget):
+    """For tool bars: so nothing of them is ever hidden, whatever the size of the text.
+
+    A layout that is as high as its width makes it would do, but a window does not ask its tool bars for that; this
+    fixes its own height instead.
+    """
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self._groups: list[QWidget] = []
+
+    def add(self, *controls: QWidget) -> None:
+        """Controls that stay together."""
+        group = QWidget(self)
+        layout = QHBoxLayout(group)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(4)
+        for control in controls:
+            layout.addWidget(control)
+        self._groups.append(group)
+
+    def sizeHint(self) -> QSize:
+        """All in one row."""
+        widths = [group.sizeHint().width() for group in self._groups]
+        return QSize(sum(widths) + self._gap * (len(widths) - 1), self.height())
+
+    def minimumSizeHint(self) -> QSize:
+        """One group in a row."""
+        return QSize(max((group.sizeHint().width() for group in self._groups), default=0), self.height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Another width, other rows."""
+        super().resizeEvent(event)
+        self._place()
+
+    def event(self, event: QEvent) -> bool:
+        """Place anew when a control, the text or the style has another size."""
+        done = super().event(event)
+        if event.type() in (QEvent.Type.LayoutRequest, QEvent.Type.Polish, QEvent.Type.FontChange):
+            self._place()
+        return done
+
+    @property
+    def _gap(self) -> int:
+        return round(0.8 * text_height(self))
+
+    def _place(self) -> None:
+        x, y = 0, 0
+        high = max((group.sizeHint().height() for group in self._groups), default=0)
+        for group in self._groups:
+            wide = group.sizeHint().width()
+            if x and x + wide > self.width():
+                x, y = 0, y + high + 3
+            group.setGeometry(x, y, wide, high)
+            x += wide + self._gap
+        if self.height() != y + high:
+            self.setFixedHeight(y + high)
+            self.updateGeometry()
