@@ -36,12 +36,14 @@ SCHEMA = 1
 MARK = "furcal_scene"
 #: A scene is a few hundred bytes; what is larger than this is some other file.
 SIZE_MAX_BYTES = 1_000_000
+#: What stands for many structures at once.
+LAYER_WORDS = DISSECTION
 #: Fields of a View that hold ids; all but the last also take the word of a layer.
 WORD_SETS = ("glassy", "hidden", "shown", "highlighted")
 #: Drawn by a seed, so written with one even where they are as Alder's.
 DRAWN = ("name", "sex", "stature_mm", "psoas_scale", "variants")
-#: Further from the body than this no eye stands, and a picture is neither higher nor lower, mm.
-CAMERA_FAR_MM = 1e5
+#: Further from the body than this stands no eye and no point, and no picture is higher or lower, mm.
+FAR_MM = 1e5
 HALF_HEIGHT_MIN_MM = 0.1
 #: Option of `furcal dock` -> field of `Placement`, for the portal's own errors.
 PORTAL_KEYS = {
@@ -86,11 +88,15 @@ def scene_from(table: Mapping[str, Any], where: str) -> SceneFile:
     given = table.get("specimen", {})
     if not isinstance(given, Mapping):
         raise FurcalError(f"{where}, specimen: must be a table.")
-    named = given if "seed" in given else {"name": ALDER.name, **given}
-    specimen = specimen_from(named, f"{where}, [specimen]")
+    specimen = specimen_of(given, f"{where}, [specimen]")
     view = view_from(table.get("view", {}), f"{where}, [view]")
     _check_view(view, f"{where}, [view]")
     return SceneFile(specimen, view)
+
+
+def specimen_of(table: Mapping[str, Any], where: str) -> Specimen:
+    """The specimen of a scene: as from a specimen file, but without a name it is Alder."""
+    return specimen_from(table if "seed" in table else {"name": ALDER.name, **table}, where)
 
 
 def _table_of(path: Path) -> dict[str, Any]:
@@ -123,17 +129,18 @@ def _check_view(view: View, where: str) -> None:
     """Ids that no body has, and numbers that no camera or portal can have."""
     for key, word in _words_of(view):
         if word not in known_ids():
-            legal = sorted(known_ids()) if key == "highlighted" else [*DISSECTION, *sorted(known_ids())]
+            legal = sorted(known_ids()) if key == "highlighted" else [*LAYER_WORDS, *sorted(known_ids())]
             raise unknown_word(word, legal, "structure", f"{where}, {key}")
     camera = view.camera
-    for key in ("position_mm", "focus_mm", "up"):
-        far = max(abs(n) for n in getattr(camera, key))
-        if far > CAMERA_FAR_MM:
-            raise FurcalError(f"{where}, camera, {key}: {far:g} is more than {CAMERA_FAR_MM:g}; bring it nearer.")
-    if camera.half_height_mm and not HALF_HEIGHT_MIN_MM <= camera.half_height_mm <= CAMERA_FAR_MM:
+    points = [(f"camera, {key}", getattr(camera, key)) for key in ("position_mm", "focus_mm", "up")]
+    for key, point in points:
+        far = max(abs(n) for n in point)
+        if far > FAR_MM:
+            raise FurcalError(f"{where}, {key}: {far:g} is more than {FAR_MM:g}; bring it nearer.")
+    if camera.half_height_mm and not HALF_HEIGHT_MIN_MM <= camera.half_height_mm <= FAR_MM:
         raise FurcalError(
             f"{where}, camera, half_height_mm: {camera.half_height_mm:g} is outside {HALF_HEIGHT_MIN_MM:g} to "
-            f"{CAMERA_FAR_MM:g}; 0 fits the picture to the body."
+            f"{FAR_MM:g}; 0 fits the picture to the body."
         )
     if view.portal is not None:
         from meshes.portal import check_numbers
@@ -179,7 +186,7 @@ def _words_of(view: View) -> Iterator[tuple[str, str]]:
     """Every id that a view names, with the field that names it; words of layers are left out where they are legal."""
     for key in WORD_SETS:
         for word in sorted(getattr(view, key)):
-            if key == "highlighted" or word not in DISSECTION:
+            if key == "highlighted" or word not in LAYER_WORDS:
                 yield key, word
 
 

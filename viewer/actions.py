@@ -58,6 +58,8 @@ COLOURING_WORDS = {
 ACTIONS: tuple[Action, ...] = (
     Action("&File", "&Open specimen...", ("Ctrl+O",), "open_specimen"),
     Action("&File", "Specimen &Alder (the average adult)", (), "use_alder"),
+    Action("&File", "Open sc&ene...", ("Ctrl+Shift+O",), "open_scene"),
+    Action("&File", "Save scene &as...", ("Ctrl+Shift+S",), "save_scene"),
     Action("&File", "&Save picture...", ("Ctrl+S",), "save_picture"),
     Action("&File", "&Copy picture", ("Ctrl+C",), "copy_picture"),
     Action("&File", "&Quit", ("Ctrl+Q",), "close"),

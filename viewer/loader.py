@@ -54,10 +54,14 @@ class Loader(QObject):
         self._threads.append(thread)
         thread.start()
 
-    def stop(self) -> None:
-        """Stop what is being built, and wait for it."""
+    def drop(self) -> None:
+        """Nobody wants what is being built; it stops at its next stage."""
         self._ticket += 1
         self._wanted = None
+
+    def stop(self) -> None:
+        """Stop what is being built, and wait for it."""
+        self.drop()
         for thread in self._threads:
             thread.join()
         self._threads.clear()

@@ -1,18 +1,24 @@
-"""What the window keeps from one time to the next: its place, its theme and the last view."""
+"""What the window keeps from one time to the next: its place, the last scene, recent files and its switches."""
 
 from __future__ import annotations
 
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 from PySide6.QtCore import QByteArray, QSettings
 from PySide6.QtWidgets import QMainWindow
 
+from lessons.scenefile import specimen_of, specimen_table
 from lessons.view import THEMES, View, as_table, from_table
 from meshes.errors import FurcalError
+from meshes.specimen import Specimen
 
 FILE = "window.ini"
+RECENT_MAX = 8
+#: Switch -> how it stands the first time.
+SWITCHES = {"animated": True, "turn_steps": False, "snap": True}
 
 
 def settings_folder() -> Path:
@@ -31,6 +37,8 @@ class Settings:
     def __init__(self, folder: Path) -> None:
         self._kept = QSettings(str(folder / FILE), QSettings.Format.IniFormat)
 
+    # --- the last scene
+
     def theme(self, otherwise: str) -> str:
         """The theme of the last time."""
         kept = self._kept.value("theme", otherwise)
@@ -38,25 +46,75 @@ class Settings:
 
     def view(self) -> View | None:
         """The last view, or None where there is none that can be used."""
-        text = self._kept.value("view", "")
+        table = self._words("view")
         try:
-            return from_table(json.loads(str(text))) if text else None
-        except (FurcalError, ValueError, TypeError):
+            return None if table is None else from_table(table)
+        except FurcalError:
             return None
 
-    def animated(self) -> bool:
-        """Whether changes of view are animated."""
-        return str(self._kept.value("animated", "true")).lower() == "true"
+    def specimen(self) -> Specimen | None:
+        """The last specimen, or None where there is none that can be used."""
+        table = self._words("specimen")
+        try:
+            return specimen_of(table, FILE) if isinstance(table, dict) else None
+        except FurcalError:
+            return None
+
+    def keep_scene(self, specimen: Specimen, view: View) -> None:
+        """Write down the scene, if it is another than was written last. What is traced is not kept."""
+        table = {key: value for key, value in as_table(view).items() if key != "highlighted"}
+        for key, value in (("specimen", specimen_table(specimen)), ("view", table)):
+            self._keep(key, json.dumps(value))
+        self._keep("theme", view.theme)
+        self._kept.sync()
+
+    # --- files, switches, the window's place
+
+    def recent(self) -> list[Path]:
+        """Scene and specimen files that were opened or saved and are still there, the last one first."""
+        return [path for path in self._recent() if path.is_file()]
+
+    def add_recent(self, path: Path) -> None:
+        """Put a file at the head of the recent ones."""
+        first = path.absolute()
+        paths = [first, *(p for p in self._recent() if p != first)]
+        self._keep("recent", json.dumps([str(p) for p in paths[:RECENT_MAX]]))
+        self._kept.sync()
+
+    def switch(self, name: str) -> bool:
+        """How one of SWITCHES stands."""
+        kept = str(self._kept.value(name, "")).lower()
+        return kept == "true" if kept in ("true", "false") else SWITCHES[name]
+
+    def keep_switch(self, name: str, on: bool) -> None:
+        """Write down how one of SWITCHES stands."""
+        self._keep(name, "true" if on else "false")
+        self._kept.sync()
 
     def place(self, window: QMainWindow) -> bool:
         """Put the window where it was; False when that is not known."""
         kept = self._kept.value("geometry")
         return isinstance(kept, QByteArray) and window.restoreGeometry(kept)
 
-    def keep(self, window: QMainWindow, view: View, animated: bool) -> None:
-        """Write down what to restore."""
+    def keep_place(self, window: QMainWindow) -> None:
+        """Write down where the window is."""
         self._kept.setValue("geometry", window.saveGeometry())
-        self._kept.setValue("theme", view.theme)
-        self._kept.setValue("view", json.dumps(as_table(view)))
-        self._kept.setValue("animated", "true" if animated else "false")
         self._kept.sync()
+
+    # --- inside
+
+    def _recent(self) -> list[Path]:
+        kept = self._words("recent")
+        return [Path(text) for text in kept if isinstance(text, str)] if isinstance(kept, list) else []
+
+    def _words(self, key: str) -> Any:
+        """What is kept under a key as JSON, or None."""
+        text = self._kept.value(key, "")
+        try:
+            return json.loads(str(text)) if text else None
+        except (ValueError, RecursionError):
+            return None
+
+    def _keep(self, key: str, text: str) -> None:
+        if self._kept.value(key) != text:  # an equal value would still make Qt write the file anew
+            self._kept.setValue(key, text)

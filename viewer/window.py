@@ -10,9 +10,10 @@ from pathlib import Path
 from types import TracebackType
 
 from PySide6.QtCore import QEvent, Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
-from PySide6.QtWidgets import QApplication, QToolBar, QToolButton
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import QApplication, QMenu, QToolBar, QToolButton
 
+from lessons.scenefile import SceneFile
 from lessons.view import Placement, View
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
@@ -20,6 +21,7 @@ from meshes.specimen import ALDER, Specimen
 from viewer.actions import ACTIONS, MENUS, plain
 from viewer.doing import Doings
 from viewer.loader import Load, Loader
+from viewer.lost import watch
 from viewer.panels.dress import dress, system_theme
 from viewer.panels.focusframe import FocusFrame
 from viewer.panels.layout import Places
@@ -29,6 +31,8 @@ from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
+#: What is seen is written down this long after the last change, milliseconds.
+KEEP_MS = 2000
 #: A portal that a held mouse button has not moved for this long rests, milliseconds.
 STILL_MS = 150
 
@@ -36,16 +40,26 @@ STILL_MS = 150
 class MainWindow(Doings):
     """One window on one session.
 
+    specimen : None for the one of the last time
     load     : builds or fetches a body; tests give their own
     settings : folder of the settings file
+    opened   : a scene file to begin with, and what it holds
     """
 
-    def __init__(self, specimen: Specimen = ALDER, load: Load = load_body, settings: Path | None = None) -> None:
+    def __init__(
+        self,
+        specimen: Specimen | None = None,
+        load: Load = load_body,
+        settings: Path | None = None,
+        opened: tuple[Path, SceneFile] | None = None,
+    ) -> None:
         super().__init__()
-        self._settings = Settings(settings or settings_folder())
-        theme = self._settings.theme(system_theme(_app()))
-        kept = self._settings.view() or View().docked(Placement())
-        self.session = Session(specimen, replace(kept, theme=theme))
+        self.settings = Settings(settings or settings_folder())
+        theme = self.settings.theme(system_theme(_app()))
+        kept = self.settings.view() or View().docked(Placement())
+        self.session = Session(specimen or self.settings.specimen() or ALDER, replace(kept, theme=theme))
+        self._keeping = QTimer(self, singleShot=True, interval=KEEP_MS)
+        self._keeping.timeout.connect(self.guarded(self.keep_scene))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
         self._still = QTimer(self, singleShot=True, interval=STILL_MS)
@@ -56,16 +70,19 @@ class MainWindow(Doings):
         self.places = Places(self)
         self.setCentralWidget(self.places)
         self.field = self.places.field
-        self.field.animated = self._settings.animated()
+        self.field.animated = self.settings.switch("animated")
+        self.field.setAcceptDrops(False)  # a file that is dropped on it is for the window
+        self.setAcceptDrops(True)
         self._connect()
         self.places.order_tabs(self.bar)
         FocusFrame(self, own=(self.field,), at_once=False)
         self.field.setFocus()
         self.resize(*SIZE)
-        self._settings.place(self)
+        self.settings.place(self)
+        if opened is not None:
+            self._show_file(*opened)
         self.session.on_change = self.refresh
         self.refresh()
-        self.need_body()
 
     # --- set up
 
@@ -93,6 +110,20 @@ class MainWindow(Doings):
                 bar.addWidget(button)
             if row.name in ("redo", "see_from portal", "toggle_labels"):
                 bar.addSeparator()
+
+        self._recent = QMenu("&Recent", self)
+        self._recent.aboutToShow.connect(self._list_recent)
+        menus["&File"].insertMenu(self.actions_by_name["save_scene"], self._recent)
+
+    def _list_recent(self) -> None:
+        self._recent.clear()
+        paths = self.settings.recent()
+        for i, path in enumerate(paths, start=1):
+            name = f"{path.name}  ({path.parent})".replace("&", "&&")
+            action = self._recent.addAction(f"&{i}  {name}")
+            action.triggered.connect(self.guarded(partial(self.open_recent, path)))
+        if not paths:
+            self._recent.addAction("No file was opened or saved yet").setEnabled(False)
 
     def _connect(self) -> None:
         places = self.places
@@ -141,8 +172,8 @@ class MainWindow(Doings):
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
         self._show_states(view)
-        if self.session.needs_body():
-            self.need_body()
+        self.need_body()
+        self._keeping.start()
 
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""
@@ -176,25 +207,46 @@ class MainWindow(Doings):
     # --- bodies
 
     def need_body(self) -> None:
-        """Build the body that is wanted, unless it is there or on its way."""
-        if self.session.needs_body() and self.loader.wanted != self.session.wanted_specimen():
+        """Build the body that is wanted, unless it is there or on its way; one that is not is built no further."""
+        if not self.session.needs_body():
+            if self.loader.wanted is not None:
+                self.loader.drop()
+                self.places.show_progress(1.0, "")
+        elif self.loader.wanted != self.session.wanted_specimen():
             self.places.show_progress(0.0, "")
             self.loader.start(self.session.wanted_specimen())
 
     def _built(self, body: Body, meshes: dict[str, Meshes]) -> None:
         first = self.session.body is None
-        self.field.set_body(body, meshes)
         self.places.show_progress(1.0, "")
+        self.session.judge(body)
+        self.field.set_body(body, meshes)
         self.session.take_body(body)
         if first or self.session.view.camera.name != "free":
             self.field.refit()
 
     def _failed(self, sentence: str) -> None:
         self.places.show_progress(1.0, "")
-        body = self.session.body
-        if body is not None:
-            self.session.specimen = body.specimen
+        self.session.give_up_body()
         self.tell(sentence)
+
+    # --- what outlives the window
+
+    def keep_scene(self) -> None:
+        """Write down what comes back with the next start."""
+        self.settings.keep_scene(self.session.specimen, self.session.view)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Take a file that may be a scene or a specimen."""
+        if _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open a file that is dropped on the window."""
+        path = _dropped(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.guarded(partial(self.open_recent, path))()
 
     def changeEvent(self, event: QEvent) -> None:
         """Follow a window that became the whole screen."""
@@ -204,7 +256,10 @@ class MainWindow(Doings):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Keep what is to be restored, stop building, and give the drawing memory back first."""
-        self._settings.keep(self, replace(self.session.view, highlighted=frozenset()), self.field.animated)
+        self._keeping.stop()
+        self.keep_scene()
+        self.settings.keep_place(self)
+        self.settings.keep_switch("animated", self.field.animated)
         self.session.on_change = lambda: None
         self._still.stop()
         self.loader.stop()
@@ -221,12 +276,22 @@ def sentence_of(error: BaseException) -> str:
     return f"Something went wrong inside furcal ({type(error).__name__}: {error}); what you see is the last good state."
 
 
-def open_window(specimen: Specimen = ALDER) -> int:
-    """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first."""
+def _dropped(event: QDropEvent) -> Path | None:
+    """The TOML file that an event carries, if it is one."""
+    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+    return paths[0] if len(paths) == 1 and paths[0].suffix.lower() == ".toml" else None
+
+
+def open_window(specimen: Specimen | None = None, opened: tuple[Path, SceneFile] | None = None) -> int:
+    """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first.
+
+    specimen, opened : as `MainWindow` takes them
+    """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(app, QApplication)
     app.setApplicationName("furcal")
-    window = MainWindow(specimen)
+    window = MainWindow(specimen, opened=opened)
+    watch(window.keep_scene)
 
     def tell(_: type[BaseException], error: BaseException, __: TracebackType | None) -> None:
         window.tell(sentence_of(error))

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
 from lessons.scenefile import (
-    CAMERA_FAR_MM,
+    FAR_MM,
+    LAYER_WORDS,
     SIZE_MAX_BYTES,
     SceneFile,
     check_ids,
@@ -25,7 +26,7 @@ from lessons.scenefile import (
     text_of,
     write_scene,
 )
-from lessons.view import CAMERAS, COLOURINGS, DISSECTED_SIDES, THEMES, Camera, Placement, View
+from lessons.view import CAMERAS, COLOURINGS, DISSECTED_SIDES, LANGUAGES, THEMES, Camera, Placement, View
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.portal import place
@@ -36,7 +37,7 @@ from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_
 
 # --- every scene there can be
 
-numbers = st.floats(-CAMERA_FAR_MM, CAMERA_FAR_MM)
+numbers = st.floats(-FAR_MM, FAR_MM)
 triples = st.tuples(numbers, numbers, numbers)
 cameras = st.builds(
     Camera, st.sampled_from(CAMERAS), triples, triples, triples, st.booleans(), st.just(0.0) | st.floats(0.1, 1000.0)
@@ -59,7 +60,7 @@ placements = st.builds(
 def views(draw: st.DrawFn) -> View:
     """Any view: every field, each word under at most one of glassy, hidden and shown."""
     ids = st.sampled_from(sorted(known_ids()))
-    states = draw(st.dictionaries(ids | st.sampled_from(DISSECTION), st.sampled_from(("glassy", "hidden", "shown"))))
+    states = draw(st.dictionaries(ids | st.sampled_from(LAYER_WORDS), st.sampled_from(("glassy", "hidden", "shown"))))
     sets = {key: frozenset(w for w, s in states.items() if s == key) for key in ("glassy", "hidden", "shown")}
     chosen: dict[str, Any] = {
         "camera": draw(cameras),
@@ -68,12 +69,13 @@ def views(draw: st.DrawFn) -> View:
         "highlighted": draw(st.frozensets(ids, max_size=3)),
         "colouring": draw(st.sampled_from(COLOURINGS)),
         "theme": draw(st.sampled_from(THEMES)),
+        "language": draw(st.sampled_from(LANGUAGES)),
         "portal": draw(st.none() | placements),
         **sets,
+        **{f.name: draw(st.booleans()) for f in fields(View) if f.type == "bool"},
     }
-    switches = {f.name: draw(st.booleans()) for f in fields(View) if f.type == "bool"}
-    assert {f.name for f in fields(View)} == {*chosen, *switches}, "a new field of View needs a strategy here"
-    return View(**chosen, **switches)
+    assert set(chosen) == {f.name for f in fields(View)}, "a new field of View needs a strategy here"
+    return View(**chosen)
 
 
 names = st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip)

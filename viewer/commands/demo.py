@@ -20,6 +20,7 @@ TOUR = (
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
+    parser.set_defaults(scene=None)  # which the window asks for
     add_specimen(parser)
     parser.add_argument("--out", metavar="DIR", type=Path, default=Path("out"), help="the folder for pictures (out)")
 

@@ -15,6 +15,7 @@ from meshes.errors import FurcalError, unknown_word
 from meshes.structures import APPROACHES, LEVELS, SIDES
 
 if TYPE_CHECKING:
+    from lessons.scenefile import SceneFile
     from meshes.body import Body
     from meshes.contact import Docking
     from meshes.specimen import Specimen
@@ -108,6 +109,31 @@ def chosen_specimen(args: argparse.Namespace) -> Specimen:
     if args.specimen is not None:
         return specimen.load(args.specimen)
     return specimen.ALDER if args.seed is None else specimen.drawn(args.seed)
+
+
+def add_scene(parser: argparse.ArgumentParser, says: str) -> None:
+    """`--scene FILE`."""
+    parser.add_argument("--scene", metavar="FILE", type=Path, help=says)
+
+
+def chosen_scene(args: argparse.Namespace) -> SceneFile | None:
+    """The scene that `--scene` names, with the specimen of the options where they name one; None without `--scene`.
+
+    Raises FurcalError naming file and place.
+    """
+    from dataclasses import replace
+
+    from lessons.scenefile import read_scene
+
+    if args.scene is None:
+        return None
+    scene = read_scene(args.scene)
+    return replace(scene, specimen=chosen_specimen(args)) if names_specimen(args) else scene
+
+
+def names_specimen(args: argparse.Namespace) -> bool:
+    """Whether the options name a specimen."""
+    return args.specimen is not None or args.seed is not None
 
 
 def body_of(specimen: Specimen, docked_side: str = "") -> Body:

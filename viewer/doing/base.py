@@ -13,6 +13,7 @@ from meshes.errors import FurcalError
 from meshes.structures import Structure
 from viewer.panels.layout import Places
 from viewer.session import Session
+from viewer.settings import Settings
 
 #: After a pause this long the next small change is a step of its own, seconds.
 PAUSE_S = 1.0
@@ -23,6 +24,7 @@ class Base(QMainWindow):
 
     session: Session
     places: Places
+    settings: Settings
     actions_by_name: dict[str, QAction]
 
     def __init__(self) -> None:

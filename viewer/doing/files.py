@@ -2,24 +2,61 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtWidgets import QApplication, QFileDialog
 
-from meshes.specimen import load
+from lessons.scenefile import SceneFile, read_either, read_scene, write_scene
+from meshes.errors import FurcalError
+from meshes.specimen import Specimen, load
+from meshes.structures import level_key
 from viewer.cameras import free_camera
 from viewer.doing.specimens import Specimens
 
 
 class Files(Specimens):
-    """Specimen files, pictures."""
+    """Scene and specimen files, pictures."""
 
     def open_specimen(self) -> None:
         """Ask for a specimen file and use it."""
         path, _ = QFileDialog.getOpenFileName(self, "Open specimen", "", "Specimen (*.toml)")
         if path:
-            self.use_specimen(load(Path(path)))
+            self._show_file(Path(path), load(Path(path)))
+
+    def open_scene(self) -> None:
+        """Ask for a scene file and show it."""
+        path, _ = QFileDialog.getOpenFileName(self, "Open scene", "", "Scene (*.toml)")
+        if path:
+            self._show_file(Path(path), read_scene(Path(path)))
+
+    def open_recent(self, path: Path) -> None:
+        """A scene or a specimen file, told apart by what is in it."""
+        self._show_file(path, read_either(path))
+
+    def save_scene(self) -> None:
+        """Write who lies on the table and what is seen as a small file."""
+        view = self.session.view
+        words = [self.session.specimen.name, *([level_key(view.portal.level)] if view.portal else [])]
+        name = re.sub(r"[^\w]+", "-", " ".join(words).replace("_", "-").lower()).strip("-") or "scene"
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save scene", f"{name}.toml", "Scene (*.toml)")
+        if not chosen:
+            return
+        path = Path(chosen if Path(chosen).suffix else f"{chosen}.toml")
+        if str(path) != chosen and path.exists():  # the dialog asked about another name
+            raise FurcalError(f"{path}: is there already; choose it by its whole name to replace it.")
+        write_scene(path, self.session.specimen, view)
+        self.settings.add_recent(path)
+        self.statusBar().showMessage(f"{path}: written.", 8000)
+
+    def _show_file(self, path: Path, found: SceneFile | Specimen) -> None:
+        if isinstance(found, SceneFile):
+            self.session.open_scene(found.specimen, found.view, str(path))
+            self.tell("")
+        else:
+            self.use_specimen(found)
+        self.settings.add_recent(path)
 
     def save_picture(self) -> None:
         """Write what is seen as a PNG."""

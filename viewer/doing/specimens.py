@@ -13,20 +13,19 @@ class Specimens(Base):
 
     def use_specimen(self, specimen: Specimen) -> None:
         """Another specimen; the last one stays on the screen until it is built."""
-        self.session.specimen = specimen
         self.tell("")
-        self.need_body()
-        self.refresh()
+        self.session.use_specimen(specimen)
 
     def use_alder(self) -> None:
         """The average adult."""
         self.use_specimen(ALDER)
 
     def lie(self, posture: str) -> None:
-        """The same specimen in another posture; only on its side is there a table break."""
+        """The same specimen in another posture; only on its side is there a table break and a side that is up."""
         specimen = self.session.specimen
-        opened = specimen.table_break_deg if posture == "side_lying" else 0.0
-        self.use_specimen(replace(specimen, posture=posture, table_break_deg=opened))
+        if posture != "side_lying":
+            specimen = replace(specimen, table_break_deg=0.0, up="")
+        self.use_specimen(replace(specimen, posture=posture))
 
     def break_table(self, degrees: float) -> None:
         """The same specimen on its side, on a table broken so far."""
