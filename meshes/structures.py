@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -16,6 +17,14 @@ DISSECTION = (
     "skin", "fat", "external_oblique", "internal_oblique", "transversus", "retroperitoneum",
     "vessels", "psoas", "iliacus_quadratus", "vertebrae", "dura",
 )  # fmt: skip
+#: The same in words, as they are read on the screen.
+LAYER_WORDS = {
+    **{layer: layer.replace("_", " ") for layer in DISSECTION},
+    "iliacus_quadratus": "iliacus and quadratus",
+    "vertebrae": "bone",
+}
+#: Segments of the spinal cord in order, as `roots` writes them.
+SEGMENTS = (*(f"T{n}" for n in range(1, 13)), *(f"L{n}" for n in range(1, 6)), *(f"S{n}" for n in range(1, 6)))
 LEVELS = ("T12-L1", "L1-2", "L2-3", "L3-4", "L4-5", "L5-S1")
 APPROACHES = ("lateral", "oblique", "anterior", "posterolateral")
 VIEWS = ("front", "back", "left", "right", "side_lying", "portal")
@@ -47,6 +56,16 @@ class Structure:
 def level_key(level: str) -> str:
     """`L4-5` -> `l4_5`, as landmark and structure ids write it."""
     return level.lower().replace("-", "_")
+
+
+def segments(roots: str) -> tuple[str, ...]:
+    """Every segment of a span of roots: `L2-L4`, or `L2-4`, is L2, L3, L4; empty where there are none."""
+    ends = [end for end in re.findall(r"[TLS]?\d+", roots) if end]
+    if not ends:
+        return ()
+    first, last = ends[0], ends[-1]
+    last = last if last[0].isalpha() else first[0] + last
+    return SEGMENTS[SEGMENTS.index(first) : SEGMENTS.index(last) + 1]
 
 
 def side_of(name: str) -> str:
