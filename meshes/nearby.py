@@ -161,6 +161,25 @@ class Nearby:
         near = (away - far <= margin_mm) & (-far - margin_mm <= depth) & (depth - far - margin_mm <= _span(start, end))
         return self._corners(faces[near])
 
+    @property
+    def box(self) -> tuple[Array, Array]:
+        """Lowest and highest corner (3,), mm, of a box that holds every surface."""
+        return self._low.min(axis=0), self._high.max(axis=0)
+
+    def around(self, names: Container[str], point: Array, margin_mm: float) -> tuple[Array, Indices]:
+        """At least all triangles of the named surfaces within the margin of a point (3,).
+
+        Returns corners (t, 3, 3), mm, and the index of the surface that each belongs to (t,), which `ids` counts.
+        """
+        wanted = np.array([n in names for n in self.ids])[self._of]
+        gap = np.maximum(np.maximum(self._low - point, point - self._high), 0.0)
+        blocks = np.flatnonzero(wanted & (np.einsum("ij,ij->i", gap, gap) <= margin_mm**2))
+        faces = self._start[blocks, None] + np.arange(_BLOCK)
+        there = faces < self._stop[blocks, None]
+        faces, owner = faces[there], np.repeat(self._of[blocks], there.sum(axis=1))
+        near = np.linalg.norm(self._first[faces] - point, axis=1) <= self._reach[faces] + margin_mm
+        return self._corners(faces[near]), owner[near]
+
     def pierced(self, names: Container[str], start: Array, end: Array, rays: Array) -> Crossings:
         """Crossings of rays parallel to start -> end, (r, 2) mm across from it, with the named surfaces.
 

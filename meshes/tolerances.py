@@ -83,3 +83,5 @@ SQUARE_WITHIN_MM = 10.0
 #: Points of each bone, spread over it, that soft tissue hangs on when a body is bent or resized: some 20 mm apart on a
 #: hip bone, so that what lies on bone strays from it by less than about a millimetre.
 HANDLES_PER_BONE = 64
+#: "Here" in "what crosses here?": what a retractor blade or a careless instrument reaches from a point, mm.
+AROUND_MM = 10.0
