@@ -253,9 +253,3 @@ def order(courses: Mapping[str, Course]) -> list[str]:
     for name in courses:
         visit(name, ())
     return done
-
-
-def as_text(course: Course) -> str:
-    """The course in prose: its waypoints' phrases, joined."""
-    phrases = [w.says for w in course.way if w.says]
-    return f"{course.structure.name}: " + ", ".join(phrases) + "."
