@@ -32,7 +32,10 @@ def folder() -> Path:
 
 
 #: Tables that shape no body: figures to compare with, and words.
-SHAPELESS = ("published.csv", "sources.toml", "planes.toml", "approaches.toml", "fibres.toml")
+SHAPELESS = (
+    "published.csv", "sources.toml", "planes.toml", "approaches.toml", "fibres.toml", "dissection.toml",
+    "short_names.toml",
+)  # fmt: skip
 
 
 @cache
