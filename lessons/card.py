@@ -1,0 +1,97 @@
+"""What is told of one structure, and of what is near a point, in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable
+from dataclasses import dataclass
+
+from lessons.readout import named
+from meshes.around import Neighbour
+from meshes.branches import branches_of, roots_of
+from meshes.story import story
+from meshes.structures import LAYER_WORDS, Structure, segments
+
+#: A point is on a surface where it would read "0.0 mm".
+_ON_MM = 0.05
+
+
+@dataclass(frozen=True)
+class Card:
+    """One structure.
+
+    title    : its name with its side
+    facts    : short sentences
+    course   : its course, or how it is built, in prose
+    sources  : citations, and words for what has none
+    branches : ids of what leaves it directly, and of what it ends in
+    """
+
+    title: str
+    latin: str
+    facts: tuple[str, ...]
+    course: str
+    sources: tuple[str, ...]
+    branches: tuple[str, ...]
+
+
+def card_of(structure: Structure, present: Container[str], variants: Container[str] = frozenset()) -> Card:
+    """The card of a structure.
+
+    present  : ids that the body has
+    variants : those of the specimen
+    Raises FurcalError for a structure that the body does not have.
+    """
+    told = story(structure, variants)
+    return Card(
+        _capital(named(structure)),
+        structure.latin,
+        tuple(_facts(structure, present)),
+        " ".join(told.sentences),
+        tuple(source.text for source in told.sources),
+        branches_of(structure.id, present),
+    )
+
+
+def _facts(structure: Structure, present: Container[str]) -> Iterable[str]:
+    own = segments(structure.roots)
+    if own:
+        yield f"{'Roots' if len(own) > 1 else 'Root'}: {', '.join(own)}."
+        more = [s for s in _segments_met(structure, present) if s not in own]
+        if more:
+            yield f"In this body it has a share of {', '.join(more)} as well."
+    if structure.side:
+        yield f"Paired; this is the {structure.side} one."
+    yield f"Layer of the dissection: {LAYER_WORDS[structure.layer]}."
+    if structure.half_width_mm:
+        thick = f" and {2.0 * structure.half_thickness_mm:g} mm thick" if structure.half_thickness_mm else ""
+        width = f"{2.0 * structure.half_width_mm:g} mm wide{thick}"
+        yield f"Flat, {width}; drawn as a round tube of the same section area."
+
+
+def _segments_met(structure: Structure, present: Container[str]) -> list[str]:
+    """Segments whose roots lead to a nerve in this body."""
+    roots = [name for name in roots_of(structure.id, present) if "_root" in name]
+    return [name.partition("_root")[0].upper() for name in roots]
+
+
+def around_text(neighbours: Iterable[Neighbour]) -> list[str]:
+    """One row for each neighbour: "femoral nerve, left: 3.2 mm away", "inside psoas major, left, 6 mm deep"."""
+    return [_row(n) for n in neighbours]
+
+
+def _row(neighbour: Neighbour) -> str:
+    name, distance = _small(named(neighbour.structure)), neighbour.distance_mm
+    if abs(distance) < _ON_MM:
+        return f"on the surface of {name}"
+    if distance > 0.0:
+        return f"{name}: {distance:.1f} mm away"
+    return f"inside {name}, {-distance:.{0 if distance < -1.0 else 1}f} mm deep"
+
+
+def _capital(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def _small(text: str) -> str:
+    """A name as it stands within a line; one that begins with a level (L4 vertebra) keeps its capital."""
+    return text[0].lower() + text[1:] if text[1:2].islower() else text
