@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from lessons.view import View
 from meshes.body import Body
 from meshes.errors import FurcalError
+from meshes.structures import LAYER_WORDS
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -119,18 +120,3 @@ def dissection_words(view: View) -> str:
         return "undissected"
     side = "" if view.side == "both" else f" ({view.side} side)"
     return f"dissected to the {LAYER_WORDS[view.dissection]}{side}"
-
-
-LAYER_WORDS = {
-    "skin": "skin",
-    "fat": "fat",
-    "external_oblique": "external oblique",
-    "internal_oblique": "internal oblique",
-    "transversus": "transversus",
-    "retroperitoneum": "retroperitoneum",
-    "vessels": "vessels",
-    "psoas": "psoas",
-    "iliacus_quadratus": "iliacus and quadratus",
-    "vertebrae": "bone",
-    "dura": "dura",
-}

@@ -6,12 +6,11 @@ from dataclasses import replace
 
 from PySide6.QtCore import QPoint
 
-from meshes.structures import DISSECTION, Structure
+from meshes.structures import DISSECTION, LAYER_WORDS, Structure
 from viewer.actors import stem
 from viewer.doing.base import Base
 from viewer.labels import priority
 from viewer.panels.parts import PartsDialog
-from viewer.picture import LAYER_WORDS
 
 
 class Dissect(Base):
