@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog
 
 from viewer.actions import ACTIONS, plain
 from viewer.cameras import Eye, free_camera
@@ -12,12 +13,18 @@ from viewer.doing.base import Base
 from viewer.panels.dialogs import about, first_steps, key_list
 from viewer.panels.finder import Finder, Row, at_word_starts
 
+#: Free turning makes some learners lose their way; steps keep them near the views they know.
+TURN_STEP_DEG = 15.0
 #: Why an action cannot be taken now, by its name.
 WHY_NOT = {
     "undo": "nothing to undo",
     "redo": "nothing to redo",
     "see_from portal": "no portal docked",
     "end_trace": "nothing is traced",
+    "follow": "nothing is traced",
+    "cross": "no point is picked",
+    "measure": "no point is picked",
+    "end_measure": "nothing is measured",
 }
 
 
@@ -40,6 +47,17 @@ class Views(Base):
         """Perspective or parallel."""
         camera = self.session.view.camera
         self.session.change(replace(self.session.view, camera=replace(camera, parallel=not camera.parallel)))
+
+    def toggle_latin(self) -> None:
+        """Names in Latin or in English."""
+        language = "english" if self.session.view.language == "latin" else "latin"
+        self.session.change(replace(self.session.view, language=language))
+
+    def toggle_steps(self) -> None:
+        """Turn in steps, or freely."""
+        field = self.places.field
+        field.turn_step_deg = 0.0 if field.turn_step_deg else TURN_STEP_DEG
+        self.refresh()
 
     def colour_nerves(self, colouring: str) -> None:
         """How nerves are coloured."""
@@ -87,12 +105,18 @@ class Views(Base):
 
     def show_keys(self) -> None:
         """All keys on one sheet."""
-        key_list(self).show()
+        _to_the_front(key_list(self))
 
     def show_first_steps(self) -> None:
         """What to try first."""
-        first_steps(self).show()
+        _to_the_front(first_steps(self))
 
     def show_about(self) -> None:
         """What this is, and what it is not for."""
-        about(self).show()
+        _to_the_front(about(self))
+
+
+def _to_the_front(dialog: QDialog) -> None:
+    """Show a sheet beside the window, with the keyboard in it so that it can be scrolled and closed at once."""
+    dialog.show()
+    dialog.activateWindow()

@@ -76,7 +76,7 @@ STEPS = (
      "everything again."),
     ("Look round it.", "Drag in the field to turn the body; the wheel zooms. H brings you home, F is the view from "
      "the front, S the one of a surgeon whose patient lies on the side."),
-    ("Dock a portal at L4-5.", "Press Ctrl+4. The portal is the working channel of a retractor, with its tip on the "
+    ("Dock a portal at L4-5.", "Press Ctrl+5. The portal is the working channel of a retractor, with its tip on the "
      "disc. Drag the circle on the disc face to move it, or change its numbers above the field; X takes it to the "
      "other side."),
     ("Read what it touches.", "The readout at the right lists it, worst first: a full mark is touched, an open mark "

@@ -12,20 +12,23 @@ from viewer.panels.dress import text_height
 class Rows(QWidget):
     """For tool bars: so nothing of them is ever hidden, whatever the size of the text.
 
+    gap : between two groups, heights of the text
+
     A layout that is as high as its width makes it would do, but a window does not ask its tool bars for that; this
     fixes its own height instead.
     """
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, gap: float = 0.8, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self._share = gap
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._groups: list[QWidget] = []
 
-    def add(self, *controls: QWidget) -> None:
-        """Controls that stay together."""
+    def add(self, *controls: QWidget, apart: bool = False) -> None:
+        """Controls that stay together; `apart` from those before them."""
         group = QWidget(self)
         layout = QHBoxLayout(group)
-        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setContentsMargins(round(1.2 * text_height(self)) if apart else 0, 0, 0, 0)
         layout.setSpacing(4)
         for control in controls:
             layout.addWidget(control)
@@ -54,7 +57,7 @@ class Rows(QWidget):
 
     @property
     def _gap(self) -> int:
-        return round(0.8 * text_height(self))
+        return round(self._share * text_height(self))
 
     def _place(self) -> None:
         x, y = 0, 0

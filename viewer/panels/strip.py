@@ -32,8 +32,11 @@ SHORT = {
     "internal_oblique": ("int. oblique", "IO"),
     "transversus": ("TA",),
     "retroperitoneum": ("retroperit.", "retrop."),
+    "vessels": ("vess.",),
     "iliacus_quadratus": ("iliacus, quadr.", "iliacus, QL", "IL, QL"),
 }
+#: The note on bone while the canal lies open from in front.
+LIFTED = "bodies lifted"
 NEXT_STATE = {"on": "glassy", "glassy": "off", "off": "on"}
 
 
@@ -49,6 +52,8 @@ def mixed_bands(view: View, body: Body | None) -> dict[str, str]:
             twin = other_side(structure.id)
             if twin != structure.id and twin in structures and view.own_state(structures[twin]) == own:
                 notes[structure.layer] = f"partly {word}"
+    if view.bodies_lifted and view.layer_state("vertebrae") != "off":
+        notes["vertebrae"] = LIFTED
     return notes
 
 
@@ -84,6 +89,7 @@ class DissectionStrip(QAbstractSlider):
         self.blockSignals(False)
         glassy = [LAYER_WORDS[band] for band in DISSECTION if view.layer_state(band) == "glassy"]
         also = f"; glassy: {', '.join(glassy)}" if glassy else ""
+        also += f"; {LIFTED}" if self._mixed.get("vertebrae") == LIFTED else ""
         self.setAccessibleDescription(f"dissected to the {LAYER_WORDS[view.dissection]}{also}")
         self.update()
 
@@ -138,6 +144,8 @@ class DissectionStrip(QAbstractSlider):
         note = self._mixed.get(band) or {"on": "", "glassy": "glassy", "off": "off"}[state]
         face = painter.font()
         face.setPixelSize(max(8, round(0.8 * text)))
+        if QFontMetricsF(face).horizontalAdvance(note) > line.width() - 4.0:
+            note = note.split()[-1]
         painter.setFont(face)
         painter.setPen(colour(theme.quiet))
         painter.drawText(line.translated(0.0, 1.25 * text), Qt.AlignmentFlag.AlignCenter, note)
@@ -194,7 +202,8 @@ class DissectionStrip(QAbstractSlider):
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             band = DISSECTION[self.band_at(event.pos().x())]
             state = self._view.layer_state(band)
-            tip = f"{LAYER_WORDS[band]}: {state}. Click: dissect to here. Right click: its single structures."
+            words = self._mixed.get(band) or state
+            tip = f"{LAYER_WORDS[band]}: {words}. Click: dissect to here. Right click: its single structures."
             QToolTip.showText(event.globalPos(), tip, self)
             return True
         return super().event(event)
