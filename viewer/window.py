@@ -25,6 +25,7 @@ from viewer.lost import watch
 from viewer.panels.dress import dress, system_theme
 from viewer.panels.focusframe import FocusFrame
 from viewer.panels.layout import Places
+from viewer.panels.rows import Rows
 from viewer.part import Meshes
 from viewer.portalparts import Marks, marks_of
 from viewer.session import Session
@@ -91,6 +92,8 @@ class MainWindow(Doings):
         self.bar = bar = QToolBar("Views")
         bar.setMovable(False)
         self.addToolBar(bar)
+        rows = Rows(gap=0.1)
+        bar.addWidget(rows)
         for row in ACTIONS:
             method: Callable[..., None] = getattr(self, row.calls)
             action = QAction(row.says, self)
@@ -107,9 +110,7 @@ class MainWindow(Doings):
                 button.setDefaultAction(action)
                 button.setAccessibleName(plain(row.says))
                 button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-                bar.addWidget(button)
-            if row.name in ("redo", "see_from portal", "toggle_labels"):
-                bar.addSeparator()
+                rows.add(button, apart=row.name in ("see_from home", "toggle_labels", "toggle_dark"))
 
         self._recent = QMenu("&Recent", self)
         self._recent.aboutToShow.connect(self._list_recent)
