@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 #: Text and its height -> its width.
 Width = Callable[[str, float], float]
 #: Room for a column, in heights of the text, and the largest share of the width that it may take.
-COLUMN, LARGEST_SHARE = 13.5, 0.28
+COLUMN, LARGEST_SHARE = 13.5, 0.31
 #: More names than this in a column cannot be taken in.
 MOST = 11
 #: From line to line of one label, and what lies between two labels, in heights of the text.

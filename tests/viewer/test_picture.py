@@ -2,13 +2,14 @@
 
 import os
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from lessons.view import THEMES, Camera, View
+from lessons.view import LANGUAGES, THEMES, Camera, View
 from meshes.body import Body
 from meshes.errors import FurcalError
 from tests.viewer.test_scene import differing
@@ -59,6 +60,41 @@ def test_what_is_hidden_or_covered_has_no_label(body: Body) -> None:
     assert "aorta" not in named(FRONT)  # taken off
     assert "dural_sac" in named(replace(FRONT, camera=Camera("back")))
     assert named(replace(FRONT, dissection="skin")) == {"skin"}
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (960, 540), SMALL, (500, 700)])
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_words_lie_over_each_other_or_leave_the_picture(body: Body, size: tuple[int, int], language: str) -> None:
+    """Every text has a ground of its own; the title strip, the mark, the scale and the caution have one each."""
+    with Studio(body, size) as studio:
+        for name in ("home", "back", "side_lying"):
+            view = replace(FRONT, camera=Camera(name), language=language)
+            studio.picture(view)
+            marked = {"femoral_left": "touched", "obturator_left": "touched"}
+            shapes = studio._overlay(view, studio._eye(view, None), marked)
+            grounds = [s for s in shapes if isinstance(s, Box)]
+            assert len(grounds) >= 4 + 4
+            for a, b in combinations(grounds, 2):
+                assert min(a.right, b.right) <= max(a.left, b.left) or min(a.bottom, b.bottom) <= max(a.top, b.top)
+            for ground in grounds:
+                assert ground.left >= 0.0
+                assert ground.right <= studio.big[0]
+                assert ground.top >= 0.0
+                assert ground.bottom <= studio.big[1]
+            said = " ".join(s.text for s in shapes if isinstance(s, Words))
+            assert "..." not in said
+            assert said.count("touched") == 2
+
+
+def test_what_is_traced_is_named_however_much_else_there_is(body: Body, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("viewer.columns.MOST", 1)
+    with Studio(body, (960, 540)) as studio:
+        for name in ("obturator_right", "iliohypogastric_left"):
+            view = replace(FRONT, highlighted=frozenset({name}))
+            studio.picture(view)
+            labels, _ = studio._labels(view, studio._eye(view, None), {})
+            assert len(labels) == 2
+            assert [label.anchor.id for label in labels if label.anchor.traced] == [name]
 
 
 @pytest.mark.parametrize(

@@ -173,6 +173,11 @@ class Field(QVTKRenderWindowInteractor):
         return text_height(self) * 1.05
 
     @property
+    def _small(self) -> float:
+        """Height of the words of the orientation mark and the scale: less where the field is small."""
+        return min(self._text, self.height() / 22.0, self.width() / 26.0)
+
+    @property
     def _column(self) -> float:
         """Width of a column of labels, pixels."""
         return column_width(self.width(), self._text)
@@ -252,7 +257,7 @@ class Field(QVTKRenderWindowInteractor):
             self.scene.looks, body, self.eye, depth, self._view, words, (width, height), (share, 1.0 - share)
         )
         low, high = drawn_between(depth)
-        bottoms = (height - 7.6 * text, height - 3.0 * text)
+        bottoms = (height - 7.6 * self._small, height - 3.0 * self._small)
         columns = columns_beside(width, 0.4 * text, bottoms, text, (low * width, high * width))
         self._labels, letters = lay_out(one_of_each_pair(found, body.structures), columns, self._width_of)
         self._label_shapes = label_shapes(self._labels, THEMES[self._view.theme], letters, self._width_of)
@@ -263,10 +268,11 @@ class Field(QVTKRenderWindowInteractor):
         shapes = list(self._label_shapes)
         if self.eye is not None:
             theme, text = THEMES[self._view.theme], self._text
-            corner = (6.0 * text, self.height() - 3.6 * text)
-            shapes += orientation_shapes(self.eye, corner, 2.2 * text, theme, text)
-            ends = (self.width() - 1.2 * text, self.height() - 1.0 * text)
-            shapes += scale_shapes(self.eye, *ends, self.height(), theme, text)
+            small = self._small
+            corner = (6.0 * small, self.height() - 3.6 * small)
+            shapes += orientation_shapes(self.eye, corner, 2.2 * small, theme, small)
+            ends = (self.width() - 1.2 * small, self.height() - 1.0 * small)
+            shapes += scale_shapes(self.eye, *ends, self.height(), theme, small)
         self._overlay.shapes = shapes
         self._overlay.update()
 
