@@ -12,6 +12,7 @@ from math import isfinite
 from typing import Any, Literal, get_args
 
 from meshes.errors import FurcalError, shown, unknown_word
+from meshes.opening import BODIES, opening
 from meshes.structures import APPROACHES, DISSECTION, LEVELS, SIDES, VIEWS, Structure
 
 State = Literal["on", "glassy", "off"]
@@ -81,11 +82,13 @@ class View:
 
     dissection  : the outermost layer still on (one of DISSECTION)
     side        : which side is dissected; the other keeps all its layers
-    glassy, hidden, shown : ids of structures, or words of DISSECTION, that leave the rule of the dissection
+    glassy, hidden, shown : ids of structures, words of DISSECTION, or `vertebral_bodies`, that leave the rule of the
+                  dissection: at `dura` the bodies are lifted off, and everything else of bone stays
     highlighted : ids that are traced: ringed, while the rest dims
     colouring   : how nerves are coloured
     language    : what names on the picture are written in
     portal      : where the portal stands, None without one
+    measured    : two points, mm, whose distance is shown; empty for none
     """
 
     camera: Camera = field(default_factory=Camera)
@@ -100,6 +103,7 @@ class View:
     theme: str = "light"
     language: str = "english"
     portal: Placement | None = None
+    measured: tuple[Triple, ...] = ()
 
     def __post_init__(self) -> None:
         for value, legal, what in (
@@ -111,6 +115,8 @@ class View:
         ):
             if value not in legal:
                 raise unknown_word(value, legal, what)
+        if len(self.measured) not in (0, 2) or not all(isfinite(n) for point in self.measured for n in point):
+            raise FurcalError("measured: give two points of three finite numbers each, or none.")
         twice = (self.glassy & self.hidden) | (self.glassy & self.shown) | (self.hidden & self.shown)
         if twice:
             raise FurcalError(f"{shown(sorted(twice)[0])} is listed under two of glassy, hidden and shown; keep one.")
@@ -133,8 +139,26 @@ class View:
 
     @property
     def is_wrapped(self) -> bool:
-        """True while opaque skin or fat wraps the body, so that nothing inside can be seen."""
-        return "on" in (self.layer_state("skin"), self.layer_state("fat"))
+        """True while opaque skin or fat wraps the body, so that nothing inside can be seen; not down a portal."""
+        return not self.looks_down and "on" in (self.layer_state("skin"), self.layer_state("fat"))
+
+    @property
+    def looks_down(self) -> bool:
+        """True while one looks down the portal, through whatever it holds aside."""
+        return self.camera.name == "portal" and self.portal is not None
+
+    @property
+    def bodies_lifted(self) -> bool:
+        """Whether the bodies of the vertebrae are off, so that the canal lies open from in front."""
+        return self._bodies == "off"
+
+    def is_opened(self, structure: Structure) -> bool:
+        """Whether only what lies behind its cut is left of a structure. One that is shown by itself is whole."""
+        return self.bodies_lifted and structure.id in opening().cuts and structure.id not in self.shown
+
+    @property
+    def _bodies(self) -> State:
+        return self._override(BODIES) or ("off" if self.dissection == "dura" else "on")
 
     def own_state(self, structure: Structure) -> State:
         """How a structure stands by itself, whether or not the coat over it lets it be seen."""
@@ -145,7 +169,12 @@ class View:
             return "on"
         if self.side in SIDES and structure.side in SIDES and structure.side != self.side:
             return "on"
-        return self.layer_state(structure.layer)
+        layer = self.layer_state(structure.layer)
+        if layer == "off" or self._bodies == "on" or structure.id not in opening():
+            return layer
+        if self._bodies == "glassy":
+            return "glassy"
+        return "off" if structure.id in opening().lifted else layer
 
     def _override(self, word: str) -> State | None:
         if word in self.hidden:
@@ -155,6 +184,8 @@ class View:
         return "on" if word in self.shown else None
 
     def _is_left(self, layer: str) -> bool:
+        if layer == "vertebrae":  # the handle takes off no more of bone than the bodies of the vertebrae
+            return True
         return DISSECTION.index(layer) >= DISSECTION.index(self.dissection)
 
     # --- other views made from this one
@@ -197,6 +228,9 @@ def as_table(view: View) -> dict[str, Any]:
         elif isinstance(value, frozenset):
             if value:
                 table[f.name] = sorted(value)
+        elif f.name == "measured":
+            if value:
+                table[f.name] = [list(point) for point in value]
         elif value != getattr(_DEFAULT, f.name):
             table[f.name] = value
     return table
@@ -255,7 +289,10 @@ def _as_type(value: Any, type_name: str, where: str) -> Any:
         return frozenset(value)
     if type_name == "Triple" and isinstance(value, list | tuple) and len(value) == 3:
         return tuple(_as_type(v, "float", where) for v in value)
+    if type_name.startswith("tuple[Triple") and isinstance(value, list):
+        return tuple(_as_type(v, "Triple", where) for v in value)
     if type_name.startswith(("Camera", "Placement")) and isinstance(value, Mapping):
         return value
     wanted = {"bool": "true or false", "float": "a number", "str": "a word", "Triple": "three numbers"}
+    wanted["tuple[Triple, ...]"] = "a list of points"
     raise FurcalError(f"{where}: {shown(value)} is not {wanted.get(type_name, 'a list of words')}.")

@@ -22,11 +22,11 @@ def symmetric_surface(half: Field, smooth_passes: int = 20, keep_share: float = 
     """
     left = as_surface(contour(half))
     whole = reflected(left.vertices, left.faces)
-    smooth = as_surface(smoothed(_as_poly(whole), smooth_passes))
+    smooth = as_surface(smoothed(as_poly(whole), smooth_passes))
     count = len(left.vertices)
     vertices = smooth.vertices[:count].copy()
     vertices[left.vertices[:, 0] == 0.0, 0] = 0.0
-    fine = _as_poly(Surface(vertices, left.faces.copy()))
+    fine = as_poly(Surface(vertices, left.faces.copy()))
     while True:  # thinning may pinch a thin plate shut beyond mending: then less of it is done
         surface = mended(_reflected_thin(as_surface(thinned(fine, keep_share, MIDPLANE_WEIGHT)), half.spacing))
         if keep_share >= 1.0 or surface.is_closed():
@@ -95,7 +95,8 @@ def _split(vertices: Array, faces: Faces, edge: Faces, sides: list[int]) -> tupl
     return np.concatenate([vertices, point[None]]), np.concatenate([kept, np.array(halves)]).astype(np.int32)
 
 
-def _as_poly(surface: Surface) -> Any:
+def as_poly(surface: Surface) -> Any:
+    """A surface as a vtkPolyData."""
     from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
     from vtkmodules.vtkCommonCore import vtkPoints
     from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData

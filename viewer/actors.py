@@ -16,6 +16,10 @@ from viewer.palette import BY_DIVISION, BY_NERVE, BY_ROOT, OKABE_ITO, PRINT, RGB
 GLASSY_OPACITY = 0.36
 #: What the colour of everything else is mixed with while something is traced.
 DIMMED = 0.62
+#: Thickness of the rim around what is touched or traced, mm; near to, down a portal, less is enough and hides less.
+RIM_MM, RIM_DOWN_MM = 1.3, 0.45
+#: Kinds that the channel of a portal pushes aside: not drawn inside it while one looks down.
+CLEARED = ("skin", "muscle")
 
 
 @dataclass(frozen=True)
@@ -64,15 +68,24 @@ class Look:
     opacity : where it faces the eye
     edge    : what the colour is multiplied with where the surface turns away
     banded  : dark bands across its length: the second cue beside its colour
-    ringed  : drawn with a thick rim in the accent colour
+    rim_mm  : thickness of its rim in the accent colour, mm; 0 for none
+    opened  : only what lies behind its cut, see `meshes.opening`
+    cleared : not drawn inside the channel of the portal that one looks down
     """
 
     colour: RGB
     opacity: float = 1.0
     edge: float = 1.0
     banded: bool = False
-    ringed: bool = False
+    rim_mm: float = 0.0
     rim: RGB = (0, 0, 0)
+    opened: bool = False
+    cleared: bool = False
+
+    @property
+    def ringed(self) -> bool:
+        """Whether it has a rim: it is touched or traced."""
+        return self.rim_mm > 0.0
 
 
 def material(structure: Structure) -> Material:
@@ -95,8 +108,13 @@ def look(structure: Structure, view: View, state: State, marked: frozenset[str] 
     if view.highlighted and not traced:
         colour = mixed(colour, theme.background, DIMMED)
     opacity = 1.0 if state == "on" else GLASSY_OPACITY
-    ringed = traced or structure.id in marked
-    return Look(colour, opacity, theme.edge, paint.style == "banded", ringed, theme.accent)
+    # While something is traced the rim is its own; what a portal touches keeps its collar.
+    ringed = traced or (structure.id in marked and not view.highlighted)
+    rim_mm = (RIM_DOWN_MM if view.looks_down else RIM_MM) if ringed else 0.0
+    return Look(
+        colour, opacity, theme.edge, paint.style == "banded", rim_mm, theme.accent,
+        opened=view.is_opened(structure), cleared=view.looks_down and structure.kind in CLEARED,
+    )  # fmt: skip
 
 
 def paint_of(structure: Structure, colouring: str) -> Paint:

@@ -19,7 +19,7 @@ PERSPECTIVE_DEG = 20.0
 #: How high the surgeon's eye stands over the table in `side_lying`: the angle from straight behind to straight above.
 SURGEON_DEG = 52.0
 #: In the portal view the ring takes this share of the height of the picture.
-PORTAL_SHARE = 0.24
+PORTAL_SHARE = 0.5
 MARGIN = 1.06
 #: name -> (from where one looks, what is up), as directions of the frame; for the left side, mirrored for the right.
 _S, _C = float(np.sin(np.radians(SURGEON_DEG))), float(np.cos(np.radians(SURGEON_DEG)))
@@ -125,7 +125,7 @@ def turned(eye: Eye, right_deg: float, up_deg: float) -> Eye:
     Views that have something else upwards (side-lying, portal) turn about what is up there.
     """
     right, _, towards = eye.axes()
-    pole = _main_axis(eye.up)
+    pole = _pole(eye)
     tilt = float(np.degrees(np.arcsin(np.clip(towards @ pole, -1.0, 1.0))))
     step = float(np.clip(up_deg, -85.0 - tilt, 85.0 - tilt))
     towards = _rotated(towards, right, -step)
@@ -147,6 +147,12 @@ def zoomed(eye: Eye, factor: float) -> Eye:
     half = float(np.clip(eye.half_height_mm / factor, 5.0, 1000.0))
     towards = eye.axes()[2]
     return Eye(eye.focus + towards * _distance(half, eye.parallel), eye.focus, eye.up, half, eye.parallel)
+
+
+def placed_at(eye: Eye, focus: Array, half_height_mm: float) -> Eye:
+    """The same direction of looking, at another place and from another nearness."""
+    towards = eye.axes()[2]
+    return Eye(focus + towards * _distance(half_height_mm, eye.parallel), focus, eye.up, half_height_mm, eye.parallel)
 
 
 def between(a: Eye, b: Eye, t: float) -> Eye:
@@ -174,6 +180,42 @@ def projected(points: Array, eye: Eye, size: tuple[int, int]) -> Array:
         distance = float(np.linalg.norm(eye.position - eye.focus))
         scale = scale * distance / np.maximum(distance - local @ towards, 1e-6)
     return np.stack([size[0] / 2.0 + (local @ right) * scale, size[1] / 2.0 - (local @ up) * scale], axis=-1)
+
+
+def unprojected(pixel: tuple[float, float], eye: Eye, size: tuple[int, int], like: Array) -> Array:
+    """The point (3,), mm, under a pixel that is as far from the eye as another point (3,)."""
+    start, towards = ray_through(pixel, eye, size)
+    facing = eye.axes()[2]
+    depth = float((eye.position - like) @ facing)
+    out: Array = start + towards * ((depth - float((eye.position - start) @ facing)) / -float(towards @ facing))
+    return out
+
+
+def ray_through(pixel: tuple[float, float], eye: Eye, size: tuple[int, int]) -> tuple[Array, Array]:
+    """Where the line of sight through a pixel starts (3,), mm, and its unit direction (3,), away from the eye."""
+    right, up, towards = eye.axes()
+    scale = 2.0 * eye.half_height_mm / size[1]
+    across = right * ((pixel[0] - size[0] / 2.0) * scale) + up * ((size[1] / 2.0 - pixel[1]) * scale)
+    if eye.parallel:
+        return eye.position + across, -towards
+    return eye.position, _unit(eye.focus + across - eye.position)
+
+
+def stepped(eye: Eye, step_deg: float) -> Eye:
+    """The eye at the nearest whole step of turning and of height about what is up, seen from straight in front."""
+    pole = _pole(eye)
+    towards = eye.axes()[2]
+    height = float(np.degrees(np.arcsin(np.clip(towards @ pole, -1.0, 1.0))))
+    zero = np.array([0.0, -1.0, 0.0]) if abs(pole[1]) < 0.5 else np.array([0.0, 0.0, 1.0])
+    side = np.cross(pole, zero)
+    turn = float(np.degrees(np.arctan2(towards @ side, towards @ zero)))
+    most = step_deg * np.floor(85.0 / step_deg)
+    height = np.radians(np.clip(round(height / step_deg) * step_deg, -most, most))
+    turn = np.radians(round(turn / step_deg) * step_deg)
+    now = np.cos(height) * (np.cos(turn) * zero + np.sin(turn) * side) + np.sin(height) * pole
+    up = _unit(pole - now * (pole @ now))
+    distance = float(np.linalg.norm(eye.position - eye.focus))
+    return Eye(eye.focus + now * distance, eye.focus, up, eye.half_height_mm, eye.parallel)
 
 
 def _free(camera: Camera) -> Eye:
@@ -208,9 +250,17 @@ def _distance(half_mm: float, parallel: bool) -> float:
     return FAR_MM if parallel else half_mm / float(np.tan(np.radians(PERSPECTIVE_DEG / 2.0)))
 
 
-def _main_axis(direction: Array) -> Array:
-    i = int(np.argmax(np.abs(direction)))
-    out: Array = np.eye(3)[i] * np.sign(direction[i])
+def _pole(eye: Eye) -> Array:
+    """The axis of the frame (3,) that is kept upwards while the eye turns: the head's, unless another one is up.
+
+    The pole is always square to what is right on the screen. Where two axes are, the head's goes first: high above the
+    body, what is up on the screen lies nearer to another axis.
+    """
+    right, up, _ = eye.axes()
+    if abs(right[2]) < 1e-6 and abs(up[2]) > 0.05:
+        return np.array([0.0, 0.0, np.sign(up[2])])
+    i = int(np.argmax(np.where(np.abs(right) < 1e-6, 2.0, 0.0) + np.abs(up)))
+    out: Array = np.eye(3)[i] * np.sign(up[i])
     return out
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkLookupTable
 from vtkmodules.vtkCommonDataModel import vtkImageData, vtkPolyData
@@ -14,12 +15,12 @@ from meshes.curves import Centreline
 from meshes.structures import Structure
 from meshes.surfaces import Surface, tube
 from viewer.actors import Look, Material, material, mixed, stem
+from viewer.bore import Bore, clear_inside, follow
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
+from viewer.sawn import sawn, spongy_texture
 
-#: Thickness of the rim around what is touched or traced, mm.
-RIM_MM = 1.3
 #: Length of one dark and one light band along a banded nerve, mm.
 BAND_MM = 9.0
 #: Darkens a solid where it turns away, so that its edge reads against what is behind it. A tube only a few pixels wide
@@ -43,22 +44,27 @@ _LIGHT_HOOK = "//VTK::Light::Impl"
 
 
 class Textures:
-    """Pictures that one renderer's parts share: fibres of muscle, bands of nerves."""
+    """Pictures that one renderer's parts share: fibres of muscle, bands of nerves, sawn bone."""
 
     def __init__(self) -> None:
         self.fibres = _texture(fibre_texture())
         bands = np.full((4, 64), 255, dtype=np.uint8)
         bands[:, 40:] = 105
         self.bands = _texture(bands)
+        self.spongy = _texture(spongy_texture())
 
 
 @dataclass
 class Meshes:
-    """The VTK meshes of one structure, full and light, made when they are asked for, in whatever thread asks."""
+    """The VTK meshes of one structure, full and light, made when they are asked for, in whatever thread asks.
+
+    cut : (f,) which faces of a sawn bone are its cut; None for what is whole
+    """
 
     surface: Surface
     structure: Structure
     line: Centreline | None = None
+    cut: NDArray[np.bool_] | None = None
     made: dict[bool, vtkPolyData] = field(default_factory=dict)
 
     def get(self, light: bool) -> vtkPolyData:
@@ -68,6 +74,8 @@ class Meshes:
         return self.made[light]
 
     def _full(self) -> vtkPolyData:
+        if self.cut is not None:
+            return polydata(*sawn(self.surface, self.cut))
         return polydata(self.surface, self._texture(self.surface), self._tendon())
 
     def _light(self) -> vtkPolyData:
@@ -75,6 +83,8 @@ class Meshes:
         if self.line is not None:
             surface = slender(self.line)
             return polydata(surface, self._texture(surface))
+        if self.cut is not None:
+            return self.get(False)  # a sawn bone is small, and its edges are what it is about
         surface, stands_for = reduced(self.surface, material(self.structure).detail)
         texture, share = self._texture(self.surface), self._tendon()
         return polydata(
@@ -109,20 +119,24 @@ class Part:
         self._light = False
         self._look: Look | None = None
         self._rim: vtkActor | None = None
+        self._rim_mm = 0.0
+        self._meshes = meshes
         self.mapper = vtkPolyDataMapper()
         self.actor = vtkActor()
         self.actor.SetMapper(self.mapper)
         self.actor.GetProperty().BackfaceCullingOn()
-        self.reshape(meshes)
+        self.mapper.SetInputData(meshes.get(self._light))
 
     # --- shape
 
     def reshape(self, meshes: Meshes) -> None:
         """Take other meshes for the same structure."""
+        if meshes is self._meshes:
+            return
         self._meshes = meshes
         self.mapper.SetInputData(meshes.get(self._light))
         if self._rim is not None:
-            self._rim.GetMapper().SetInputDataObject(_hull(meshes.surface))
+            self._rim.GetMapper().SetInputDataObject(_hull(meshes.surface, self._rim_mm))
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""
@@ -154,12 +168,21 @@ class Part:
         prop.SetSpecularPower(self.material.grip)
         self._colour_tendon(now)
         self._pick_texture(now)
-        if before is None or (before.edge, before.opacity) != (now.edge, now.opacity):
-            shader = self.actor.GetShaderProperty()
-            shader.ClearAllFragmentShaderReplacements()
-            text = (_EDGE if now.opacity >= 1.0 else _GLASS).format(edge=now.edge)
-            shader.AddFragmentShaderReplacement(_LIGHT_HOOK, True, text, False)
+        if before is None or _shading(before) != _shading(now):
+            self._shade(now)
         self._style_rim(now)
+
+    def follow(self, bore: Bore) -> None:
+        """Leave the inside of this channel clear."""
+        follow(self.actor, bore)
+
+    def _shade(self, now: Look) -> None:
+        shader = self.actor.GetShaderProperty()
+        shader.ClearAllShaderReplacements()
+        text = (_EDGE if now.opacity >= 1.0 else _GLASS).format(edge=now.edge)
+        shader.AddFragmentShaderReplacement(_LIGHT_HOOK, True, text, False)
+        if now.cleared:
+            clear_inside(self.actor)
 
     def _colour_tendon(self, now: Look) -> None:
         if course_of(stem(self.structure.id)).tendon_from >= 1.0:
@@ -177,13 +200,18 @@ class Part:
     def _pick_texture(self, now: Look) -> None:
         if self.material.fibres:
             self.actor.SetTexture(self._textures.fibres)
+        elif now.opened:
+            self.actor.SetTexture(self._textures.spongy)
         else:
             bands = self._textures.bands if now.banded else None
             self.actor.SetTexture(bands)  # type: ignore[arg-type]  # None takes a texture off; the stub forgets it
 
     def _style_rim(self, now: Look) -> None:
-        if now.ringed and self._rim is None:
-            self._rim = _rim_actor(self._meshes.surface)
+        if now.ringed and now.rim_mm != self._rim_mm:
+            self._rim_mm = now.rim_mm
+            if self._rim is None:
+                self._rim = _rim_actor()
+            self._rim.GetMapper().SetInputDataObject(_hull(self._meshes.surface, now.rim_mm))
         if self._rim is not None:
             self._rim.SetVisibility(now.ringed)
             self._rim.GetProperty().SetColor(*_unit(now.rim))
@@ -209,6 +237,10 @@ class Part:
         return self._look is not None and self._look.opacity < 1.0
 
 
+def _shading(look: Look) -> tuple[float, float, bool]:
+    return look.edge, look.opacity, look.cleared
+
+
 def slender(line: Centreline) -> Surface:
     """The tube around a middle line with a third of its rings and half of their corners."""
     keep = np.unique([*range(0, len(line.points), 3), len(line.points) - 1])
@@ -222,15 +254,15 @@ def _along(surface: Surface, line: Centreline) -> Array:
     return np.stack([line.arc[nearest] / BAND_MM, np.zeros(len(nearest))], axis=1)
 
 
-def _hull(surface: Surface) -> vtkPolyData:
-    grown = surface.vertices + RIM_MM * vertex_normals(surface)
+def _hull(surface: Surface, thick_mm: float) -> vtkPolyData:
+    """The surface grown a little."""
+    grown = surface.vertices + thick_mm * vertex_normals(surface)
     return polydata(surface.moved(grown))
 
 
-def _rim_actor(surface: Surface) -> vtkActor:
-    """The surface grown a little and seen from inside: a rim of one colour around it."""
+def _rim_actor() -> vtkActor:
+    """A hull seen from inside: a rim of one colour around what it holds."""
     mapper = vtkPolyDataMapper()
-    mapper.SetInputData(_hull(surface))
     mapper.ScalarVisibilityOff()
     actor = vtkActor()
     actor.SetMapper(mapper)
@@ -243,7 +275,8 @@ def _rim_actor(surface: Surface) -> vtkActor:
 def _texture(picture: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> vtkTexture:
     image = vtkImageData()
     image.SetDimensions(picture.shape[1], picture.shape[0], 1)
-    image.GetPointData().SetScalars(numpy_to_vtk(np.repeat(picture.ravel()[:, None], 3, axis=1), deep=True))
+    colours = picture.reshape(-1, 3) if picture.ndim == 3 else np.repeat(picture.ravel()[:, None], 3, axis=1)
+    image.GetPointData().SetScalars(numpy_to_vtk(colours, deep=True))
     texture = vtkTexture()
     texture.SetInputData(image)
     texture.InterpolateOn()

@@ -119,4 +119,5 @@ def dissection_words(view: View) -> str:
     if view.dissection == "skin":
         return "undissected"
     side = "" if view.side == "both" else f" ({view.side} side)"
-    return f"dissected to the {LAYER_WORDS[view.dissection]}{side}"
+    lifted = ", vertebral bodies lifted" if view.bodies_lifted else ""
+    return f"dissected to the {LAYER_WORDS[view.dissection]}{side}{lifted}"

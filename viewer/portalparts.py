@@ -17,6 +17,7 @@ from meshes.contact import Docking
 from meshes.curves import Array, Centreline
 from meshes.portal import Portal
 from meshes.surfaces import Surface
+from viewer.bore import unshifted
 from viewer.palette import PRINT, RGB, Theme
 from viewer.polydata import polydata
 
@@ -25,8 +26,19 @@ SIDES = 64
 THICK = 0.09
 #: How much wider than its nerve a collar is, mm.
 COLLAR_MM = 2.8
+#: Lines between the quarters of a disc: dark in both themes, for a disc is pale in both.
+QUARTER_LINE: RGB = (38, 58, 66)
 #: A collar where there is no middle line to stand around, mm.
 PLAIN_COLLAR_MM = 5.0
+#: The wall of the tube that one looks down gets darker from the skin to its end.
+_TUBE_VERTEX = {
+    "//VTK::PositionVC::Dec": "out float tubeDepth;",
+    "//VTK::PositionVC::Impl": "  tubeDepth = vertexMC.z;",
+}
+_TUBE_FRAGMENT = {
+    "//VTK::PositionVC::Dec": "in float tubeDepth;",
+    "//VTK::Light::Impl": "  fragOutput0.rgb *= mix(0.95, 0.30, clamp(tubeDepth, 0.0, 1.0));",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,28 +74,35 @@ class PortalParts:
         for wall, opacity in ((self._inner, 0.34), (self._outer, 0.24)):
             _colour(wall, PRINT["portal"])
             wall.GetProperty().SetOpacity(opacity)
+        self._tube = _tube_actor()
         self._ends = [_actor(ring()), _actor(ring())]
         self._depth = _actor(ring())
+        self._quarters = _actor(ring())
         self._collars: list[vtkActor] = []
         self._shown: list[vtkActor] = []
+        self._glassy: list[vtkActor] = []
         self._marks: Marks | None = None
         self._theme: Theme | None = None
+        self._down = False
 
-    def show(self, marks: Marks | None, lines: Mapping[str, Centreline], theme: Theme) -> None:
-        """Draw the portal of `marks`, or none."""
-        if marks is self._marks and theme is self._theme:
+    def show(self, marks: Marks | None, lines: Mapping[str, Centreline], theme: Theme, down: bool = False) -> None:
+        """Draw the portal of `marks`, or none. Seen from its top (down), its wall is solid: one looks into a tube."""
+        if marks is self._marks and theme is self._theme and down == self._down:
             return
-        self._marks, self._theme = marks, theme
+        self._marks, self._theme, self._down = marks, theme, down
+        walls = [self._tube] if down else [self._inner, self._outer]
+        self._glassy = [] if down or marks is None else walls
         wanted: list[vtkActor] = []
         if marks is not None:
             portal = marks.portal
-            for wall in (self._inner, self._outer):
+            for wall in walls:
                 _place(wall, portal.entry_mm, portal.direction, portal.radius_mm, portal.length_mm)
             for end, point in zip(self._ends, (portal.entry_mm, portal.end_mm), strict=True):
                 _place(end, point, portal.direction, portal.radius_mm)
-            wanted = [self._inner, self._outer, *self._ends, *self._collared(marks, lines)]
-            for solid in wanted[2:]:
+            solids = [*self._ends, *self._collared(marks, lines)]
+            for solid in solids:
                 _colour(solid, theme.accent)
+            wanted = [*walls, *solids]
         self._put(wanted)
 
     def mark_depth(self, depth_mm: float) -> None:
@@ -95,10 +114,19 @@ class PortalParts:
             _colour(self._depth, self._theme.text)
             self._renderer.AddActor(self._depth)
 
+    def mark_quarters(self, lines: Surface | None) -> None:
+        """Fine lines where the quarters of the target disc meet, or none."""
+        self._renderer.RemoveActor(self._quarters)
+        if lines is not None and self._theme is not None:
+            self._quarters.GetMapper().SetInputDataObject(polydata(lines))
+            self._quarters.GetProperty().SetLighting(False)
+            _colour(self._quarters, QUARTER_LINE)
+            self._renderer.AddActor(self._quarters)
+
     @property
     def glassy(self) -> list[vtkActor]:
         """The see-through actors that are shown, inner wall first."""
-        return self._shown[:2]
+        return self._glassy
 
     def _collared(self, marks: Marks, lines: Mapping[str, Centreline]) -> list[vtkActor]:
         while len(self._collars) < len(marks.touched):
@@ -176,6 +204,20 @@ def _actor(surface: Surface) -> vtkActor:
     actor.SetMapper(mapper)
     actor.GetProperty().SetAmbient(0.35)
     actor.GetProperty().SetDiffuse(0.75)
+    return actor
+
+
+def _tube_actor() -> vtkActor:
+    """The inner wall as the surgeon sees it: solid, and darker with depth."""
+    actor = _actor(channel())
+    actor.GetProperty().FrontfaceCullingOn()
+    unshifted(actor)
+    _colour(actor, PRINT["portal"])
+    shader = actor.GetShaderProperty()
+    for hook, text in _TUBE_VERTEX.items():
+        shader.AddVertexShaderReplacement(hook, True, f"{hook}\n{text}\n", False)
+    for hook, text in _TUBE_FRAGMENT.items():
+        shader.AddFragmentShaderReplacement(hook, True, f"{hook}\n{text}\n", False)
     return actor
 
 

@@ -6,16 +6,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkRenderer
 
 from lessons.view import View
 from meshes.body import Body
+from meshes.curves import Array
+from meshes.opening import cut_faces, cut_plane, opened
+from meshes.portal import Portal
 from meshes.structures import Structure
 from viewer.actors import Look, as_fat, look
+from viewer.bore import Bore, Floors, bore_of
 from viewer.cameras import PERSPECTIVE_DEG, Eye, region_of
 from viewer.palette import THEMES
 from viewer.part import Meshes, Part, Textures
 from viewer.portalparts import Marks, PortalParts
+from viewer.quarters import quarter_lines
 
 #: The coat that is left when the skin is off and the fat still on; it has the shape of the skin.
 FAT = Structure("fat", "Subcutaneous fat", "Tela subcutanea", "skin", layer="fat")
@@ -51,7 +57,10 @@ class Scene:
         self.looks: dict[str, Look] = {}
         self._parts: dict[str, Part] = {}
         self._textures = Textures()
+        self._opened: dict[str, Meshes] = {}
         self._portal = PortalParts(renderer)
+        self._floors = Floors(renderer)
+        self.bore: Bore | None = None
         self._moving = False
         _set_up(renderer)
 
@@ -66,10 +75,11 @@ class Scene:
         for i in change.removed:
             self._parts[i].take_from(self.renderer)
         for i in (*change.added, *change.restyled):
-            self._part(i).style(wanted[i])
+            self._part(i, wanted[i].opened).style(wanted[i])
             self._parts[i].put_into(self.renderer)
         self.looks = wanted
-        self._portal.show(marks, self.body.centrelines, theme)
+        self._portal.show(marks, self.body.centrelines, theme, view.looks_down)
+        self._look_down(marks.portal if marks and view.looks_down else None)
         return change
 
     def set_body(self, body: Body, meshes: Mapping[str, Meshes] | None = None) -> None:
@@ -77,9 +87,10 @@ class Scene:
         self.body = body
         self.region = region_of(body.surfaces)
         self._meshes = meshes or meshes_of(body)
+        self._opened.clear()
         for name, part in list(self._parts.items()):
             if name in self._meshes:
-                part.reshape(self._meshes[name])
+                part.reshape(self._meshes_for(name, name in self.looks and self.looks[name].opened))
             else:
                 part.take_from(self.renderer)
                 del self._parts[name]
@@ -110,6 +121,17 @@ class Scene:
         self._sort_glassy(eye)
         self.renderer.ResetCameraClippingRange()
 
+    def holds(self, name: str, points: Array) -> NDArray[np.bool_]:
+        """Which points (n, 3), mm, of a structure's surface are there now: not lifted off, not in a cleared channel."""
+        there = np.ones(len(points), dtype=bool)
+        seen = self.looks.get(name)
+        if seen is not None and seen.opened:
+            origin, back = cut_plane(self.body, name)
+            there &= (points - origin) @ back >= 0.0
+        if seen is not None and seen.cleared and self.bore is not None:
+            there &= ~self.bore.holds(points)
+        return there
+
     def triangles(self) -> int:
         """How many triangles are drawn now, the portal aside."""
         return sum(self._parts[i].triangles() for i in self.looks)
@@ -119,7 +141,10 @@ class Scene:
     def _wanted(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
         wanted: dict[str, Look] = {}
         for structure in self.body.structures.values():
-            one = look(structure, view, view.visibility(structure), touched)
+            state = view.visibility(structure)
+            if view.looks_down and structure.id in touched and not view.hidden & {structure.id, structure.layer}:
+                state = "on"  # what the portal meets is seen down there, even where its layer is off elsewhere
+            one = look(structure, view, state, touched)
             if one is not None:
                 wanted[structure.id] = one
         if "skin" in self.body.surfaces and "skin" not in wanted:
@@ -136,11 +161,35 @@ class Scene:
             tuple(i for i in now if i not in wanted),
         )
 
-    def _part(self, name: str) -> Part:
+    def _part(self, name: str, is_opened: bool) -> Part:
+        meshes = self._meshes_for(name, is_opened)
         if name not in self._parts:
-            self._parts[name] = Part(self._meshes[name], self._textures)
+            self._parts[name] = Part(meshes, self._textures)
         self._parts[name].set_light(self._moving)
+        self._parts[name].reshape(meshes)
         return self._parts[name]
+
+    def _meshes_for(self, name: str, is_opened: bool) -> Meshes:
+        if not is_opened:
+            return self._meshes[name]
+        if name not in self._opened:
+            surface = opened(self.body, name)
+            cut = cut_faces(self.body, name, surface)
+            self._opened[name] = Meshes(surface, self.body.structures[name], cut=cut)
+        return self._opened[name]
+
+    def _look_down(self, portal: Portal | None) -> None:
+        """Leave the channel that one looks down free of what it pushes aside, and show what it stands on."""
+        if portal is None and self.bore is None:
+            return
+        self.bore = bore = bore_of(portal)
+        muscles = self.body.ids("muscle") if bore else []
+        self._floors.show(bore, self.looks, {name: self.body.surfaces[name] for name in muscles})
+        disc_seen = portal is not None and portal.disc in self.looks
+        self._portal.mark_quarters(quarter_lines(self.body, portal) if portal and disc_seen else None)
+        for name, seen in self.looks.items():
+            if bore is not None and seen.cleared:
+                self._parts[name].follow(bore)
 
     def _sort_glassy(self, eye: Eye) -> None:
         """Put see-through actors into the renderer again, farthest first: their order is the order of blending."""
@@ -151,7 +200,7 @@ class Scene:
             if part.is_glassy:
                 glassy.append((float(part.centre @ towards), part.actor))
         glassy.sort(key=lambda pair: pair[0])
-        for actor in [a for _, a in glassy] + self._portal.glassy:
+        for actor in [a for _, a in glassy] + self._floors.glassy + self._portal.glassy:
             self.renderer.RemoveActor(actor)
             self.renderer.AddActor(actor)
 

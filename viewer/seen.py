@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import vtk_to_numpy
 from vtkmodules.vtkCommonCore import vtkFloatArray
 from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
@@ -54,6 +55,7 @@ def anchors(
     marked: Mapping[str, str],
     size: tuple[int, int] | None = None,
     between: tuple[float, float] = (0.0, 1.0),
+    holds: Callable[[str, Array], NDArray[np.bool_]] | None = None,
 ) -> list[Anchor]:
     """A place to point at for every structure that can be seen, the most important first.
 
@@ -62,6 +64,7 @@ def anchors(
     marked : id -> what to add to its name
     size   : pixels of the picture the anchors are for; that of `depth` when not given
     between: shares of the width between which it must be seen
+    holds  : which points (n, 3), mm, of a structure are there, where some of it is taken away; `Scene.holds`
     """
     shape = (depth.shape[1], depth.shape[0])
     scale = (size or shape)[0] / shape[0]
@@ -74,6 +77,8 @@ def anchors(
         if not plain.marked and is_small(body.structures[plain.id], length, 2.0 * eye.half_height_mm):
             continue
         samples = vertices[:: max(1, len(vertices) // SAMPLES)]
+        if holds is not None:
+            samples = samples[holds(plain.id, samples)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
         seen = seen_samples(pixels, away - SLACK_MM, depth, shape, (0.0, 1.0) if plain.traced else between)

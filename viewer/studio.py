@@ -124,7 +124,8 @@ class Studio:
         width, height = self.big
         depth = drawn_depth(self.window, self.renderer)
         share = self._column / width
-        found = anchors(self.scene.looks, self.body, eye, depth, view, marked, between=(share, 1.0 - share))
+        scene, between = self.scene, (share, 1.0 - share)
+        found = anchors(scene.looks, self.body, eye, depth, view, marked, between=between, holds=scene.holds)
         low, high = drawn_between(depth)
         bottoms = (height - 9.6 * text, height - 4.4 * text)
         columns = columns_beside(width, 2.5 * text, bottoms, text, (low * width, high * width))

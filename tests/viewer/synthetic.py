@@ -92,4 +92,9 @@ def synthetic_body(specimen: Specimen | None = None) -> Body:
 def _landmarks() -> Landmarks:
     frames = {f"disc_{level_key(k)}": Frame(np.array([0.0, -5.0, h]), np.eye(3)) for k, h in LEVELS.items()}
     points: dict[str, Array] = {f"{name}_centre": frame.origin for name, frame in frames.items()}
+    for level, height in LEVELS.items():
+        vertebra = level_key(level).split("_")[0]
+        frames[vertebra] = Frame(np.array([0.0, -5.0, height + 17.0]), np.eye(3))
+        for side, x in (("left", 10.0), ("right", -10.0)):
+            points[f"pedicle_{vertebra}_{side}"] = np.array([x, 4.0, height + 17.0])
     return Landmarks(points, frames, {}, {})

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from lessons.view import CAMERAS, COLOURINGS, STATES, THEMES, Camera, Placement, View, as_table, from_table
 from meshes.errors import FurcalError
+from meshes.opening import BODIES
 from meshes.structures import APPROACHES, DISSECTION, LEVELS, SIDES, Kind, Structure
 
 layers = st.sampled_from(DISSECTION)
@@ -20,7 +21,7 @@ def part(layer: str, kind: Kind = "muscle", name: str = "part", side: str = "") 
 @given(layers, layers)
 def test_a_layer_is_on_from_its_own_turn_inwards(dissection: str, layer: str) -> None:
     view = View(dissection=dissection)
-    left = DISSECTION.index(layer) >= DISSECTION.index(dissection)
+    left = DISSECTION.index(layer) >= DISSECTION.index(dissection) or layer == "vertebrae"
     assert view.layer_state(layer) == ("on" if left else "off")
     wrapped = dissection in ("skin", "fat")
     assert view.visibility(part(layer)) == ("on" if left and not wrapped else "off")
@@ -63,6 +64,53 @@ def test_the_last_state_given_is_the_one_kept_and_none_goes_back(dissection: str
     assert view.with_state("femur_left", None) == start
     if states and states[-1]:
         assert [view.shown, view.glassy, view.hidden][STATES.index(states[-1])] == {"femur_left"}
+
+
+L3, DISC, HIP = (
+    part("vertebrae", "bone", "l3"),
+    part("vertebrae", "disc", "disc_l3_4"),
+    part("vertebrae", "bone", "hip_left"),
+)
+
+
+def drawn(view: View) -> tuple[str, bool, str, str]:
+    """A vertebra, whether it is opened, a disc and a hip bone."""
+    return view.visibility(L3), view.is_opened(L3), view.visibility(DISC), view.visibility(HIP)
+
+
+def test_the_last_step_of_the_handle_lifts_the_bodies_and_no_more_bone() -> None:
+    assert drawn(View(dissection="vertebrae")) == ("on", False, "on", "on")
+    assert drawn(View(dissection="dura")) == ("on", True, "off", "on")
+    assert drawn(View(dissection="dura").lifted(-1)) == ("on", False, "on", "on")
+
+
+@given(layers)
+def test_the_bodies_are_lifted_and_put_back_at_any_step_by_their_own_word(dissection: str) -> None:
+    view = View(dissection=dissection).with_state(["skin", "fat"], "off")
+    assert drawn(view.with_state(BODIES, "off")) == ("on", True, "off", "on")
+    assert drawn(view.with_state(BODIES, "on")) == ("on", False, "on", "on")
+    assert drawn(view.with_state(BODIES, "glassy")) == ("glassy", False, "glassy", "on")
+    assert view.with_state(BODIES, "off").with_state(BODIES, None) == view
+
+
+def test_all_bone_comes_off_by_its_band_and_one_structure_leaves_the_rule_by_its_id() -> None:
+    view = View(dissection="dura")
+    for gone in (view.with_state("vertebrae", "off"), View().with_state(["vertebrae", BODIES], "off")):
+        assert drawn(gone)[0] == drawn(gone)[2] == drawn(gone)[3] == "off"
+    assert drawn(view.with_state("vertebrae", "glassy")) == ("glassy", True, "off", "glassy")
+    assert drawn(view.with_state("l3", "on")) == ("on", False, "off", "on")
+    assert drawn(view.with_state("l3", "glassy")) == ("glassy", True, "off", "on")
+    assert drawn(view.with_state("disc_l3_4", "on")) == ("on", True, "on", "on")
+
+
+@pytest.mark.parametrize("coat", ["skin", "fat"])
+def test_down_a_portal_the_coat_hides_nothing(coat: str) -> None:
+    docked = View(dissection=coat, portal=Placement())
+    assert docked.visibility(part("psoas")) == "off"
+    down = docked.seen_from("portal")
+    assert down.looks_down
+    assert down.visibility(part("psoas")) == "on"
+    assert not View(dissection=coat).seen_from("portal").looks_down
 
 
 def test_one_side_is_dissected_and_the_other_keeps_its_layers() -> None:

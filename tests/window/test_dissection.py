@@ -8,6 +8,8 @@ from meshes.structures import DISSECTION
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left, Mod, at_rest, colour_at, parts, press
 from viewer.palette import THEMES
+from viewer.panels.readout import CONTACT, row_text
+from viewer.panels.strip import LIFTED
 
 # --- dissection
 
@@ -92,10 +94,11 @@ def test_a_row_traces_its_structure_and_escape_ends_it(qtbot: QtBot, window: Mai
     readout = window.places.readout
     index = readout.model.index(0, 0)
     qtbot.mouseClick(readout.list.viewport(), Left, pos=readout.list.visualRect(index).center())
-    traced = window.session.view.highlighted
-    assert len(traced) == 1
+    chosen = index.data(CONTACT).id
+    assert chosen in window.session.view.highlighted
+    assert window.places.card.title.text().lower() in row_text(index.data(CONTACT)).lower()
     assert window.field.scene is not None
-    assert window.field.scene.looks[next(iter(traced))].ringed
+    assert window.field.scene.looks[chosen].ringed
     press(qtbot, window, Key.Key_Escape)
     assert window.session.view.highlighted == frozenset()
 
@@ -110,3 +113,15 @@ def test_both_themes_dress_the_field_and_the_panels(qtbot: QtBot, window: MainWi
     assert colour_at(image, corner) == pytest.approx(THEMES[theme].background, abs=2)
     beside = window.places.log.mapTo(window, QPoint(2, 2))
     assert colour_at(image, beside) == pytest.approx(THEMES[theme].panel, abs=2)
+
+
+def test_the_strip_says_that_the_bodies_are_lifted(qtbot: QtBot, window: MainWindow) -> None:
+    strip = window.places.strip
+    strip.setFocus()
+    qtbot.keyClick(strip, Key.Key_End)
+    assert strip._mixed["vertebrae"] == LIFTED
+    assert LIFTED in strip.accessibleDescription()
+    assert window.session.view.layer_state("vertebrae") == "on"
+    qtbot.keyClick(strip, Key.Key_Left)
+    assert LIFTED not in strip._mixed.values()
+    assert LIFTED not in strip.accessibleDescription()

@@ -1,0 +1,203 @@
+"""What is drawn of the opened canal and down a portal, counted in pixels of small pictures of the average adult."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import astuple, replace
+from typing import Any
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from lessons.view import THEMES, Camera, Placement, View
+from meshes.body import Body
+from meshes.contact import dock
+from meshes.portal import place
+from tests.viewer.conftest import Pixels
+from tests.viewer.test_scene import differing
+
+L2_3 = Placement(level="L2-3")
+PSOAS = "psoas_major_left"
+
+
+class Bench:
+    """A studio on the average adult; `shot` is one view as pixels (240, 320, 3)."""
+
+    def __init__(self, studio: Any, body: Body) -> None:
+        self.studio, self.body, self.scene = studio, body, studio.scene
+
+    def marks(self, view: View) -> Any:
+        from viewer.portalparts import marks_of
+
+        return marks_of(dock(self.body, place(self.body, *astuple(view.portal))) if view.portal else None)
+
+    def shot(self, view: View) -> Pixels:
+        marks = self.marks(view)
+        self.scene.show(view, marks)
+        self.scene.look_from(self.studio._eye(view, marks.portal if marks else None))
+        self.studio.window.Render()
+        return np.asarray(self.studio._pixels())
+
+    def share_of(self, name: str, view: View, where: NDArray[np.bool_] | None = None) -> float:
+        """Share of the pixels (of those asked for) in which a structure is seen."""
+        changed = np.abs(self.shot(view).astype(int) - self.shot(view.with_state(name, "off"))).max(axis=2) > 12
+        return float((changed if where is None else changed[where]).mean())
+
+
+@pytest.fixture(scope="module")
+def bench(alder: Body) -> Iterator[Bench]:
+    from viewer.studio import Studio
+
+    with Studio(alder, (160, 120)) as studio:
+        yield Bench(studio, alder)
+
+
+def disc_of_picture(share: float) -> NDArray[np.bool_]:
+    """The pixels within a share of half the height from the middle of a picture."""
+    y, x = np.mgrid[0:240, 0:320]
+    inside: NDArray[np.bool_] = np.hypot(x - 159.5, y - 119.5) < share * 120.0
+    return inside
+
+
+#: Inside the ring, which stands at half of the half height and is a tenth thick.
+BOTTOM = disc_of_picture(0.44)
+
+
+# --- the opened canal
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_lifting_the_bodies_shows_the_dural_sac_from_in_front(bench: Bench, theme: str) -> None:
+    near = Camera("free", (0.0, -1500.0, 75.0), (0.0, 15.0, 75.0), (0.0, 0.0, 1.0), True, 60.0)
+    view = View(camera=near, dissection="vertebrae", labels=False, theme=theme)
+    # In 120 mm of height a sac of 13 mm fills 13 / 160 of the width, less what nerves cross it.
+    assert bench.share_of("dural_sac", view) < 0.005
+    assert bench.share_of("dural_sac", view.lifted()) > 0.06
+    assert bench.share_of("l3", view.lifted()) > 0.03  # arch and processes are still there behind it
+    for root in ("l2_root_left", "l3_root_right", "l4_ganglion_left"):
+        assert bench.share_of(root, view.lifted()) > bench.share_of(root, view)
+
+
+def test_putting_the_bodies_back_puts_back_the_same_picture(bench: Bench) -> None:
+    whole = View(camera=Camera("front"), dissection="vertebrae", labels=False)
+    before = bench.shot(whole)
+    triangles = bench.scene.triangles()
+    assert bench.scene.show(whole.lifted()).removed  # the discs and the ligament in front
+    assert set(bench.scene.looks) == {
+        i for i, s in bench.body.structures.items() if whole.lifted().visibility(s) != "off"
+    }
+    assert bench.scene.triangles() < triangles
+    assert differing(bench.shot(whole), before) == 0
+    assert bench.scene.triangles() == triangles
+
+
+def test_an_opened_vertebra_rides_with_the_body_and_is_there_only_behind_its_cut(bench: Bench) -> None:
+    view = View(camera=Camera("front"), dissection="dura", labels=False)
+    opened = bench.shot(view)
+    shift = np.array([0.0, 0.0, 30.0])
+    surfaces = {i: s.moved(s.vertices + shift) for i, s in bench.body.surfaces.items()}
+    marks, places = bench.body.landmarks, bench.body.landmarks.frames.items()
+    points = {name: point + shift for name, point in marks.points.items()}
+    frames = {name: replace(frame, origin=frame.origin + shift) for name, frame in places}
+    try:
+        bench.scene.set_body(
+            replace(bench.body, surfaces=surfaces, landmarks=replace(marks, points=points, frames=frames))
+        )
+        assert differing(bench.shot(view), opened) < 0.002 * opened[..., 0].size  # the eye rides along
+    finally:
+        bench.scene.set_body(bench.body)
+    bench.shot(view)
+    body_and_tip = np.stack([marks["body_l3_centre"], marks["spinous_tip_l3"]])
+    assert bench.scene.holds("l3", body_and_tip).tolist() == [False, True]
+    assert bench.scene.holds("sacrum", body_and_tip).all()
+
+
+# --- down the portal
+
+
+def down(where: Placement, parallel: bool = True, **words: Any) -> View:
+    return View(camera=Camera("portal", parallel=parallel), portal=where, labels=False, **words)
+
+
+@pytest.mark.parametrize("parallel", [True, False])
+@pytest.mark.parametrize("dissection", ["skin", "external_oblique", "psoas"])
+def test_the_disc_is_seen_at_the_bottom_where_soft_tissue_would_hide_it(
+    bench: Bench, parallel: bool, dissection: str
+) -> None:
+    view = down(L2_3, parallel, dissection=dissection)
+    assert bench.share_of("disc_l2_3", view, BOTTOM) > 0.25
+    eye = bench.studio._eye(view, bench.marks(view).portal)
+    turned = Camera("free", tuple(eye.position), tuple(eye.focus), tuple(eye.up), parallel, eye.half_height_mm)
+    assert bench.share_of("disc_l2_3", replace(view, camera=turned), BOTTOM) < 0.02
+
+
+def test_the_ring_takes_half_of_the_height(bench: Bench) -> None:
+    from viewer.palette import THEMES as COLOURS
+
+    red, _, blue = COLOURS["light"].accent
+    picture = bench.shot(down(L2_3, dissection="skin")).astype(int)
+    accent = (picture[..., 1] < 60) & (picture[..., 0] > 0.5 * red) & (picture[..., 2] > 0.5 * blue)
+    rows = np.flatnonzero(accent[:, 150:170].any(axis=1))
+    assert (rows.max() - rows.min()) / 240.0 == pytest.approx(0.5, abs=0.08)
+
+
+def test_muscle_at_the_bottom_is_drawn_as_its_floor_and_glassy_where_it_is_glassy(bench: Bench) -> None:
+    """Psoas stands beside the disc: where the flat end of the channel lies in it, its cut is seen."""
+    view = down(L2_3)
+    solid = bench.share_of(PSOAS, view, BOTTOM)
+    assert solid > 0.15
+    assert bench.share_of(PSOAS, view.with_state(PSOAS, "glassy"), BOTTOM) > 0.8 * solid
+    assert bench.share_of(PSOAS, down(replace(L2_3, depth_mm=15.0, radius_mm=6.0)), BOTTOM) < 0.02  # inside the disc
+
+
+@pytest.mark.parametrize("theme", THEMES)
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_touched_nerve_and_the_bone_that_bars_the_way_are_seen_in_the_ring(
+    bench: Bench, theme: str, side: str
+) -> None:
+    view = down(Placement(side=side), theme=theme)
+    touched = bench.marks(view).touched
+    name = f"iliohypogastric_lateral_cutaneous_{side}"
+    assert name in touched
+    assert bench.share_of(name, view, BOTTOM) > 0.02
+    assert bench.share_of(f"hip_{side}", view, BOTTOM) > 0.2
+
+
+def test_a_touched_vessel_is_seen_though_its_layer_is_off_unless_it_is_hidden_by_name(bench: Bench) -> None:
+    view = down(Placement(level="L3-4", at=0.9), dissection="psoas")
+    assert "aorta" in bench.marks(view).touched
+    bench.shot(view)
+    assert "aorta" in bench.scene.looks
+    for word in ("aorta", "vessels"):
+        bench.shot(view.with_state(word, "off"))
+        assert "aorta" not in bench.scene.looks
+    bench.shot(view.seen_from("left"))
+    assert "aorta" not in bench.scene.looks
+
+
+def test_from_elsewhere_nothing_is_cleared_and_the_shaders_are_the_plain_ones(bench: Bench) -> None:
+    side = View(camera=Camera("left"), portal=L2_3, labels=False)
+    before = bench.shot(side)
+    bench.shot(down(L2_3))
+    assert bench.scene.bore is not None
+    assert any(look.cleared for look in bench.scene.looks.values())
+    assert differing(bench.shot(side), before) == 0
+    assert bench.scene.bore is None
+    assert not any(look.cleared for look in bench.scene.looks.values())
+    actors = bench.scene.renderer.GetActors()
+    held = [actors.GetItemAsObject(i) for i in range(actors.GetNumberOfItems())]
+    psoas = bench.scene._parts[PSOAS].actor
+    assert psoas in held
+    assert psoas.GetShaderProperty().GetNumberOfShaderReplacements() == 1
+
+
+def test_points_of_a_muscle_inside_the_channel_are_not_there(bench: Bench) -> None:
+    view = down(L2_3)
+    bench.shot(view)
+    portal = bench.marks(view).portal
+    inside = portal.end_mm - 10.0 * portal.direction
+    across = np.cross(portal.direction, [0.0, 0.0, 1.0])
+    points = np.stack([inside, inside + 12.0 * across, portal.end_mm + portal.direction])
+    assert bench.scene.holds(PSOAS, points).tolist() == [False, True, True]
+    assert bench.scene.holds("disc_l2_3", points).all()

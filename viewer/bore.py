@@ -1,0 +1,162 @@
+"""Down the portal: the channel cleared of what it pushes aside, and the muscle that it stands on.
+
+Skin, fat and muscle are not drawn inside the channel; whatever else it meets is. Where the end of the channel lies in
+muscle, the muscle closes it with a floor. Nothing here costs anything while the portal is looked at from elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from vtkmodules.util.numpy_support import vtk_to_numpy
+from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection
+from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
+
+from meshes.curves import Array
+from meshes.halves import as_poly
+from meshes.portal import Portal
+from meshes.surfaces import Surface
+from viewer.actors import Look, mixed
+from viewer.polydata import polydata
+
+#: How much darker than its muscle a floor is, and how much of a floor of glassy muscle is seen.
+FLOOR_SHADE, FLOOR_OPACITY = 0.25, 0.4
+_VERTEX_HOOK, _FRAGMENT_HOOK = "//VTK::PositionVC", "//VTK::Color::Impl"
+_PLACED = """
+  vec3 boreFrom = boreMC - boreEnd;
+  float boreAlong = dot(boreFrom, boreWay);
+  bool boreBeside = length(boreFrom - boreAlong * boreWay) > boreRadius;
+"""
+_CLEAR = "  if (boreAlong < 0.0 && !boreBeside) discard;\n"
+_FLOOR = "  if (boreBeside) discard;\n"
+
+
+@dataclass(frozen=True, eq=False)
+class Bore:
+    """The inside of a channel, from beyond the skin to its end. end_mm, way: (3,) mm and unit, inwards."""
+
+    end_mm: Array
+    way: Array
+    radius_mm: float
+
+    def holds(self, points: Array) -> NDArray[np.bool_]:
+        """Which of the points (n, 3), mm, lie inside."""
+        from_end = points - self.end_mm
+        along = from_end @ self.way
+        inside: NDArray[np.bool_] = (along < 0.0) & (self._off_axis(from_end, along) < self.radius_mm)
+        return inside
+
+    def may_end_in(self, surface: Surface) -> bool:
+        """Whether the end of the channel may lie in a solid: quick, and only ever wrong by yes."""
+        low, high = surface.vertices.min(axis=0), surface.vertices.max(axis=0)
+        if (self.end_mm < low - self.radius_mm).any() or (self.end_mm > high + self.radius_mm).any():
+            return False
+        along = (surface.vertices - self.end_mm) @ self.way
+        return bool(along.min() < 0.0 < along.max())
+
+    @staticmethod
+    def _off_axis(from_end: Array, along: Array) -> Array:
+        out: Array = np.sqrt(np.maximum(np.einsum("ij,ij->i", from_end, from_end) - along * along, 0.0))
+        return out
+
+
+def bore_of(portal: Portal | None) -> Bore | None:
+    """The inside of a portal."""
+    return None if portal is None else Bore(portal.end_mm, portal.direction, portal.radius_mm)
+
+
+def clear_inside(actor: vtkActor) -> None:
+    """Teach an actor not to draw itself inside the channel; `follow` tells it where that is."""
+    _teach(actor, _CLEAR)
+
+
+def follow(actor: vtkActor, bore: Bore) -> None:
+    """Tell an actor where the channel stands."""
+    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+    uniforms.SetUniform3f("boreEnd", list(bore.end_mm))
+    uniforms.SetUniform3f("boreWay", list(bore.way))
+    uniforms.SetUniformf("boreRadius", bore.radius_mm)
+
+
+def _teach(actor: vtkActor, rule: str) -> None:
+    unshifted(actor)
+    shader = actor.GetShaderProperty()
+    declared, placed = f"{_VERTEX_HOOK}::Dec", f"{_VERTEX_HOOK}::Impl"
+    shader.AddVertexShaderReplacement(declared, True, f"{declared}\nout vec3 boreMC;\n", False)
+    shader.AddVertexShaderReplacement(placed, True, f"{placed}\n  boreMC = vertexMC.xyz;\n", False)
+    shader.AddFragmentShaderReplacement(declared, True, f"{declared}\nin vec3 boreMC;\n", False)
+    shader.AddFragmentShaderReplacement(_FRAGMENT_HOOK, True, f"{_PLACED}{rule}{_FRAGMENT_HOOK}\n", False)
+
+
+def unshifted(actor: vtkActor) -> None:
+    """Let corners reach the shader in the coordinates of their mesh: VTK would else shift and scale far ones."""
+    mapper: Any = actor.GetMapper()  # the stub does not know that it is one of OpenGL
+    mapper.SetVBOShiftScaleMethod(0)
+
+
+class Floors:
+    """What closes the end of the channel where it stands in muscle, in one renderer."""
+
+    def __init__(self, renderer: vtkRenderer) -> None:
+        self._renderer = renderer
+        self._shown: list[vtkActor] = []
+
+    @property
+    def glassy(self) -> list[vtkActor]:
+        """The see-through ones."""
+        return [actor for actor in self._shown if actor.GetProperty().GetOpacity() < 1.0]
+
+    def show(self, bore: Bore | None, looks: Mapping[str, Look], surfaces: Mapping[str, Surface]) -> None:
+        """Draw the floors of a channel in the muscles (ids of `surfaces`) that are seen, or none."""
+        for actor in self._shown:
+            self._renderer.RemoveActor(actor)
+        self._shown = [] if bore is None else list(self._made(bore, looks, surfaces))
+        for actor in self._shown:
+            self._renderer.AddActor(actor)
+
+    @staticmethod
+    def _made(bore: Bore, looks: Mapping[str, Look], surfaces: Mapping[str, Surface]) -> Iterable[vtkActor]:
+        for name, surface in surfaces.items():
+            if name in looks and bore.may_end_in(surface):
+                cut = cut_across(surface, bore.end_mm, bore.way)
+                if len(cut.faces):
+                    yield _floor(cut, bore, looks[name])
+
+
+def cut_across(surface: Surface, point: Array, normal: Array) -> Surface:
+    """The flat section (not closed) of a closed surface through a point (3,), turned against the normal (3,)."""
+    plane, planes, clip = vtkPlane(), vtkPlaneCollection(), vtkClipClosedSurface()
+    plane.SetOrigin(*point)
+    plane.SetNormal(*normal)
+    planes.AddItem(plane)
+    clip.SetClippingPlanes(planes)
+    clip.SetInputData(as_poly(surface))
+    clip.SetScalarModeToLabels()
+    clip.Update()
+    poly = clip.GetOutput()
+    if poly.GetNumberOfPolys() == 0:
+        return Surface(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int32))
+    faces = vtk_to_numpy(poly.GetPolys().GetConnectivityArray()).reshape(-1, 3)
+    on_cut = vtk_to_numpy(poly.GetCellData().GetScalars()) == 1
+    used, inverse = np.unique(faces[on_cut], return_inverse=True)
+    vertices = vtk_to_numpy(poly.GetPoints().GetData())[used].astype(np.float64)
+    return Surface(vertices, inverse.reshape(-1, 3).astype(np.int32))
+
+
+def _floor(cut: Surface, bore: Bore, look: Look) -> vtkActor:
+    mapper, actor = vtkPolyDataMapper(), vtkActor()
+    mapper.SetInputData(polydata(cut))
+    actor.SetMapper(mapper)
+    prop = actor.GetProperty()
+    prop.SetColor(*(c / 255.0 for c in mixed(look.colour, (0, 0, 0), FLOOR_SHADE)))
+    prop.SetOpacity(1.0 if look.opacity >= 1.0 else FLOOR_OPACITY)
+    prop.SetAmbient(0.3)
+    prop.SetDiffuse(0.8)
+    _teach(actor, _FLOOR)
+    follow(actor, bore)
+    return actor
