@@ -24,6 +24,7 @@ from lessons.caution import CAUTION
 from lessons.view import View, as_table
 from lessons.view import from_table as view_from
 from meshes.errors import FurcalError, shown, unknown_word
+from meshes.opening import BODIES
 from meshes.specimen import ALDER, Specimen
 from meshes.specimen import from_table as specimen_from
 from meshes.structures import DISSECTION
@@ -37,7 +38,7 @@ MARK = "furcal_scene"
 #: A scene is a few hundred bytes; what is larger than this is some other file.
 SIZE_MAX_BYTES = 1_000_000
 #: What stands for many structures at once.
-LAYER_WORDS = DISSECTION
+LAYER_WORDS = (*DISSECTION, BODIES)
 #: Fields of a View that hold ids; all but the last also take the word of a layer.
 WORD_SETS = ("glassy", "hidden", "shown", "highlighted")
 #: Drawn by a seed, so written with one even where they are as Alder's.
@@ -133,7 +134,7 @@ def _check_view(view: View, where: str) -> None:
             raise unknown_word(word, legal, "structure", f"{where}, {key}")
     camera = view.camera
     points = [(f"camera, {key}", getattr(camera, key)) for key in ("position_mm", "focus_mm", "up")]
-    for key, point in points:
+    for key, point in [*points, *(("measured", point) for point in view.measured)]:
         far = max(abs(n) for n in point)
         if far > FAR_MM:
             raise FurcalError(f"{where}, {key}: {far:g} is more than {FAR_MM:g}; bring it nearer.")

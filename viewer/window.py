@@ -140,7 +140,7 @@ class MainWindow(Doings):
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
         self.loader.built.connect(self.guarded(self._built))
         self.loader.failed.connect(self._failed)
-        self.loader.progress.connect(places.show_progress)
+        self.loader.progress.connect(self._building)
 
     def guarded(self, work: Callable[..., object]) -> Callable[..., None]:
         """The same work; whatever stops it becomes one sentence in the window, and the last good state stays."""
@@ -217,7 +217,13 @@ class MainWindow(Doings):
             self.places.show_progress(0.0, "")
             self.loader.start(self.session.wanted_specimen())
 
+    def _building(self, share: float, stage: str) -> None:
+        if self.loader.wanted is not None:  # not what was still on its way from a build that was dropped
+            self.places.show_progress(share, stage)
+
     def _built(self, body: Body, meshes: dict[str, Meshes]) -> None:
+        if body.specimen != self.session.wanted_specimen():
+            return
         first = self.session.body is None
         self.places.show_progress(1.0, "")
         self.session.judge(body)

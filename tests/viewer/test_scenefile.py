@@ -71,6 +71,7 @@ def views(draw: st.DrawFn) -> View:
         "theme": draw(st.sampled_from(THEMES)),
         "language": draw(st.sampled_from(LANGUAGES)),
         "portal": draw(st.none() | placements),
+        "measured": draw(st.just(()) | st.tuples(triples, triples)),
         **sets,
         **{f.name: draw(st.booleans()) for f in fields(View) if f.type == "bool"},
     }
