@@ -44,6 +44,14 @@ class Centreline:
         """Points (…, 3), mm, at the given lengths along the line."""
         return np.stack([np.interp(arc_mm, self.arc, self.points[:, k]) for k in range(3)], axis=-1)
 
+    def nearest(self, point: Array) -> float:
+        """Arc length, mm, at which the line comes nearest to a point (3,)."""
+        start, step = self.points[:-1], np.diff(self.points, axis=0)
+        span = np.maximum(np.einsum("ij,ij->i", step, step), 1e-12)
+        share = np.clip(np.einsum("ij,ij->i", point - start, step) / span, 0.0, 1.0)
+        i = int(np.argmin(np.linalg.norm(start + share[:, None] * step - point, axis=1)))
+        return float(self.arc[i] + share[i] * (self.arc[i + 1] - self.arc[i]))
+
     def moved(self, points: Array) -> Centreline:
         """The same line and radius on other points (m, 3)."""
         return Centreline(np.ascontiguousarray(points), self.radius.copy(), self.flat)

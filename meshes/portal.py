@@ -166,6 +166,15 @@ def lean(outwards: Array, side: str, cranial_deg: float, anterior_deg: float) ->
     return np.array([math.cos(a) * left + math.sin(a) * back, math.cos(a) * back - math.sin(a) * left, up])
 
 
+def tilts_of(outwards: Array, approach: str, side: str) -> tuple[float, float]:
+    """Degrees of cranial and anterior tilt with which `lean` gives a direction (3,), unit, of the disc's frame."""
+    usual = approaches()[approach].outwards(side)
+    left, back, up = outwards.tolist()
+    turn = math.atan2(back * usual[0] - left * usual[1], left * usual[0] + back * usual[1])
+    # `lean` turns left towards back by minus the angle of its sign: forward is minus back.
+    return math.degrees(math.asin(max(-1.0, min(1.0, up)))), -math.degrees(turn) * sign_of(side)
+
+
 def skin_entry(body: Body, border: Array, portal: Portal) -> Array:
     """Where the axis leaves the skin on its way out from the disc's border: (3,), mm.
 

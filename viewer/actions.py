@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lessons.view import COLOURINGS
-from meshes.structures import LEVELS, POSTURES
+from meshes.structures import APPROACHES, LEVELS, POSTURES
 from viewer.picture import VIEW_WORDS
 
 
@@ -77,6 +77,8 @@ ACTIONS: tuple[Action, ...] = (
     Action("&View", "&Perspective", ("O",), "toggle_perspective", toggle=True),
     *(Action("&View", COLOURING_WORDS[c], (), "colour_nerves", c, toggle=True) for c in COLOURINGS),
     Action("&View", "&Dark", ("Ctrl+D",), "toggle_dark", toggle=True, bar="Dark"),
+    Action("&View", "Turn in &steps of 15°", ("K",), "toggle_steps", toggle=True),
+    Action("&View", "Lat&in names", ("N",), "toggle_latin", toggle=True),
     Action("&View", "&Animated", (), "toggle_animated", toggle=True),
     Action("&View", "&Whole screen", ("F11",), "toggle_whole_screen", toggle=True),
     Action("&Dissection", "&Lift the next layer", ("]",), "lift", "1"),
@@ -85,6 +87,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Dissection", "&Psoas glassy", ("Shift+G",), "toggle_psoas_glassy", toggle=True),
     Action("&Dissection", "&Single structures of the layer...", ("Ctrl+L",), "show_layer_parts"),
     Action("&Dissection", "&Nerves...", ("Ctrl+N",), "show_nerve_parts"),
+    Action("&Dissection", "Lift the &bodies of the vertebrae", ("V",), "toggle_bodies", toggle=True),
     Action("&Dissection", "Put &everything back by the handle", ("Ctrl+E",), "forget_states"),
     Action("&Portal", "Portal &docked", ("D",), "toggle_portal", toggle=True),
     *(
@@ -92,12 +95,18 @@ ACTIONS: tuple[Action, ...] = (
         for i, level in enumerate(LEVELS, start=1)
     ),
     Action("&Portal", "Other &side", ("X",), "switch_side"),
+    *(Action("&Portal", f"Approach: {a}", (f"Alt+{i}",), "use_approach", a) for i, a in enumerate(APPROACHES, start=1)),
+    Action("&Portal", "S&nap to the quarters", ("Q",), "toggle_snaps", toggle=True),
     Action("&Portal", "To the &front by a quarter", (".",), "shift_portal", "0.25"),
     Action("&Portal", "To the &back by a quarter", (",",), "shift_portal", "-0.25"),
-    Action("&Portal", "End &trace", ("Esc",), "end_trace"),
+    Action("S&tructure", "&Trace it along its way", ("Return",), "follow"),
+    Action("S&tructure", "What &crosses here?", ("C",), "cross"),
+    Action("S&tructure", "&Measure from here, or to here", ("M",), "measure"),
+    Action("S&tructure", "Take the measure a&way", ("Shift+M",), "end_measure"),
+    Action("S&tructure", "&End trace", ("Esc",), "end_trace"),
     Action("&Help", "&Do...", ("Ctrl+K",), "show_commands"),
     Action("&Help", "&Keys", ("F1",), "show_keys"),
     Action("&Help", "&First steps", ("Shift+F1",), "show_first_steps"),
     Action("&Help", "&About furcal", (), "show_about"),
 )
-MENUS = ("&File", "&Edit", "&View", "&Dissection", "&Portal", "&Specimen", "&Help")
+MENUS = ("&File", "&Edit", "&View", "&Dissection", "&Portal", "S&tructure", "&Specimen", "&Help")

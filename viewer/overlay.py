@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from viewer.cameras import Eye
+from viewer.cameras import Array, Eye, projected
 from viewer.columns import LINE, Label, Width
 from viewer.palette import RGB, Theme
 
@@ -195,6 +195,36 @@ def scale_shapes(eye: Eye, right_x: float, y: float, height: int, theme: Theme, 
     line = ((left, y - tick), (left, y), (right_x, y), (right_x, y - tick))
     words = Words((left + right_x) / 2.0, y - 0.75 * text, f"{fitting[-1]} mm", theme.text, 0.85 * text, "centre")
     return [ground, Stroke(line, theme.text, 0.1 * text), words]
+
+
+def point_shapes(point: Array | None, eye: Eye, size: tuple[int, int], theme: Theme, text: float) -> list[Shape]:
+    """A cross in a ring on a point (3,), mm."""
+    if point is None:
+        return []
+    ((x, y),) = projected(np.atleast_2d(point), eye, size).tolist()
+    r = 0.5 * text
+    arms = [((x + u * r, y + v * r), (x + 2 * u * r, y + 2 * v * r)) for u, v in ((1, 0), (-1, 0), (0, 1), (0, -1))]
+    shapes: list[Shape] = []
+    for ink, width in ((theme.background, 0.3 * text), (theme.accent, 0.13 * text)):
+        shapes += [Spot(x, y, r, ink, False, width), *(Stroke(arm, ink, width) for arm in arms)]
+    return shapes
+
+
+def span_shapes(
+    points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, int], theme: Theme, text: float, width_of: Width
+) -> list[Shape]:
+    """The straight line between two measured points and its length in mm."""
+    if len(points) != 2:
+        return []
+    ends = np.array(points, dtype=float)
+    (a, b) = [(float(x), float(y)) for x, y in projected(ends, eye, size)]
+    words = f"{np.linalg.norm(ends[1] - ends[0]):.1f} mm"
+    x, y, half = (a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0 - text, 0.5 * width_of(words, text) + 0.35 * text
+    lines: list[Shape] = [Stroke((a, b), theme.background, 0.34 * text), Stroke((a, b), theme.text, 0.14 * text)]
+    for px, py in (a, b):
+        lines += [Spot(px, py, 0.32 * text, theme.background), Spot(px, py, 0.22 * text, theme.text)]
+    ground = Box(x - half, y - 0.7 * text, x + half, y + 0.7 * text, theme.background)
+    return [*lines, ground, Words(x, y, words, theme.text, text, "centre", True)]
 
 
 def strip_shapes(size: tuple[int, int], title: str, notes: Sequence[str], theme: Theme, text: float) -> list[Shape]:

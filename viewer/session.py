@@ -105,6 +105,11 @@ class Session:
         self._opened: Opened | None = None
 
     @property
+    def ready(self) -> Ready | None:
+        """The body prepared for questions, or None while it is being built."""
+        return self._ready
+
+    @property
     def scene(self) -> Scene:
         """Specimen and view now."""
         return Scene(self.specimen, self.view)

@@ -128,19 +128,39 @@ class MainWindow(Doings):
 
     def _connect(self) -> None:
         places = self.places
-        self.field.eye_moved.connect(self.guarded(self._eye_moved))
+        self._connect_field()
         places.strip.valueChanged.connect(self.guarded(self.dissect_to))
         places.strip.state_asked.connect(self.guarded(self.set_state))
         places.strip.parts_asked.connect(self.guarded(self.show_layer_parts_of))
         places.form.placed.connect(self.guarded(self._placed_by_hand))
         places.face.at_dragged.connect(self.guarded(self._at_dragged))
-        places.readout.chosen.connect(self.guarded(self.trace))
+        places.readout.chosen.connect(self.guarded(self.pick))
         places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
         places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
         self.loader.built.connect(self.guarded(self._built))
         self.loader.failed.connect(self._failed)
         self.loader.progress.connect(self._building)
+
+    def _connect_field(self) -> None:
+        """The field's hand, and the card of what it picks."""
+        hand, card = self.field.hand, self.places.card
+        for signal, work in (
+            (self.field.eye_moved, self._eye_moved),
+            (self.field.followed, self._followed),
+            (hand.pulled, self._pulled),
+            (hand.clicked, self._clicked),
+            (hand.asked, self._asked),
+            (hand.hovered, self._hovered),
+            (hand.nudged, self._nudged),
+            (hand.sized, self._sized),
+            (card.follow_asked, self.follow),
+            (card.cross_asked, self.cross),
+            (card.closed, self.end_trace),
+            (card.moved, self.go_along),
+            (card.chosen, self.pick),
+        ):
+            signal.connect(self.guarded(work))
 
     def guarded(self, work: Callable[..., object]) -> Callable[..., None]:
         """The same work; whatever stops it becomes one sentence in the window, and the last good state stays."""
@@ -172,6 +192,7 @@ class MainWindow(Doings):
         self.places.show_session(self.session, at_rest=not self._still.isActive())
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
+        self._show_card()
         self._show_states(view)
         self.need_body()
         self._keeping.start()
@@ -194,6 +215,10 @@ class MainWindow(Doings):
             "toggle_portal": view.portal is not None,
             "toggle_outermost_glassy": view.layer_state(view.dissection) == "glassy",
             "toggle_psoas_glassy": bool(view.glassy & {"psoas", "psoas_major_left", "psoas_major_right"}),
+            "toggle_steps": self.field.turn_step_deg > 0.0,
+            "toggle_snaps": self.snaps,
+            "toggle_latin": view.language == "latin",
+            "toggle_bodies": view.bodies_lifted,
             f"colour_nerves {view.colouring}": True,
             f"lie {self.session.specimen.posture}": True,
         }
@@ -204,6 +229,9 @@ class MainWindow(Doings):
         self.actions_by_name["redo"].setEnabled(bool(self.session.history.future))
         self.actions_by_name["see_from portal"].setEnabled(view.portal is not None)
         self.actions_by_name["end_trace"].setEnabled(bool(view.highlighted))
+        for name in ("follow", "cross", "measure"):
+            self.actions_by_name[name].setEnabled(self._traced is not None)
+        self.actions_by_name["end_measure"].setEnabled(bool(view.measured))
 
     # --- bodies
 

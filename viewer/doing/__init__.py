@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from viewer.doing.byhand import ByHand
 from viewer.doing.dissect import Dissect
 from viewer.doing.files import Files
-from viewer.doing.portal import Portals
 from viewer.doing.trace import Traces
 from viewer.doing.views import Views
 
 
-class Doings(Files, Views, Dissect, Portals, Traces):
+class Doings(Files, Views, Dissect, ByHand, Traces):
     """All of them."""

@@ -6,6 +6,8 @@ from dataclasses import replace
 
 from PySide6.QtCore import QPoint
 
+from lessons.view import State
+from meshes.opening import BODIES
 from meshes.structures import DISSECTION, LAYER_WORDS, Structure
 from viewer.actors import stem
 from viewer.doing.base import Base
@@ -49,6 +51,13 @@ class Dissect(Base):
         words = {"psoas", "psoas_major_left", "psoas_major_right"}
         glassy = bool(view.glassy & words)
         self.session.change(view.with_state(words, None).with_state("psoas", None if glassy else "glassy"))
+
+    def toggle_bodies(self) -> None:
+        """The bodies of the vertebrae lifted off, or put back."""
+        view = self.session.view
+        wanted: State = "on" if view.bodies_lifted else "off"
+        plain = view.with_state(BODIES, None)
+        self.session.change(plain if plain.bodies_lifted == (wanted == "off") else plain.with_state(BODIES, wanted))
 
     def forget_states(self) -> None:
         """Let the handle alone decide again."""

@@ -1,39 +1,287 @@
-"""Doings with one structure: to trace it through the body."""
+"""Doings with one structure: pick it, trace it, ask what is near, measure from it."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+import numpy as np
+from PySide6.QtCore import QPoint, QPointF
+from PySide6.QtWidgets import QMenu
+
+from lessons.card import around_text, card_of
+from lessons.find import find_structures
 from lessons.readout import named
+from lessons.view import View
+from meshes.around import Neighbour, neighbours
+from meshes.branches import roots_of, way_to
+from meshes.curves import Array
+from meshes.errors import FurcalError
+from meshes.opening import opening
+from meshes.picking import Hit, pick
+from meshes.structures import DISSECTION, Structure
+from viewer.cameras import ray_through
 from viewer.doing.base import Base
+from viewer.flight import evenly, following
+from viewer.grips import mm_per_pixel
 from viewer.panels.finder import Finder, Row
+
+#: A click this near to a nerve means the nerve, pixels.
+SLACK_PX = 7.0
+
+
+@dataclass(frozen=True, eq=False)
+class Picked:
+    """What was picked last: the structure, and the point (3,), mm, on it."""
+
+    id: str
+    point_mm: Array
 
 
 class Traces(Base):
     """Pick a structure, trace it, ask what is near."""
 
-    def trace(self, structure_id: str) -> None:
-        """Light one structure and dim the rest; again ends it."""
-        view = self.session.view
-        traced = frozenset() if view.highlighted == {structure_id} else frozenset({structure_id})
-        self.session.change(replace(view, highlighted=traced))
+    def __init__(self) -> None:
+        super().__init__()
+        self._picked: Picked | None = None
+        self._near: list[Neighbour] | None = None
+        self._from: Array | None = None
+
+    # --- picking
+
+    def pick(self, structure_id: str) -> None:
+        """Light a structure from its roots to its end and tell what it is; again ends it."""
+        if self._traced is not None and self._traced.id == structure_id:
+            self.end_trace()
+            return
+        self._take(Picked(structure_id, self._middle_of(structure_id)))
+
+    def _clicked(self, spot: QPointF) -> None:
+        hit = self._under(spot)
+        if hit is None:
+            self.end_trace()
+            return
+        self._take(Picked(hit.id, hit.point_mm))
+
+    def _take(self, picked: Picked) -> None:
+        body = self._body()
+        lit = frozenset(roots_of(picked.id, body.structures))
+        self._picked, self._near = picked, None
+        view = revealing(self.session.view, body.structures[picked.id])
+        view = replace(view, highlighted=lit)
+        if view == self.session.view:
+            self.refresh()
+        self.session.change(view)
+        self.places.show_page("structure")
+        if self._from is not None:
+            self.measure()
+
+    @property
+    def _traced(self) -> Picked | None:
+        """What was picked, while it is lit."""
+        picked, body = self._picked, self.session.body
+        known = picked is not None and body is not None and picked.id in body.structures
+        return picked if known and picked is not None and picked.id in self.session.view.highlighted else None
 
     def end_trace(self) -> None:
-        """Light everything again."""
+        """Light everything again, and leave what else was begun."""
+        self._near, self._from = None, None
+        self.places.field.stand_still()
         self.session.change(replace(self.session.view, highlighted=frozenset()))
+        self.refresh()
 
     def find_structure(self) -> None:
-        """A structure of the body, found by typing its name or its Latin name."""
+        """A structure of the body, found by typing its name, its Latin name or the trade's short form."""
         structures = list(self._body().structures.values())
         rows = {s.id: Row(_capital(named(s)), s.latin, s.id) for s in structures}
 
         def match(typed: str) -> list[Row]:
-            wanted = typed.lower().split()
-            return [row for row in rows.values() if all(w in row.said.lower() for w in wanted)]
+            return [rows[s.id] for s in find_structures(typed, structures)] if typed.strip() else list(rows.values())
 
         finder = Finder("Find structure...", "Its name, or its Latin name", list(rows.values()), match, self)
-        finder.taken.connect(self.guarded(self.trace))
+        finder.taken.connect(self.guarded(self._found))
         finder.open()
+
+    def _found(self, structure_id: str) -> None:
+        if self._traced is None or self._traced.id != structure_id:
+            self.pick(structure_id)
+
+    # --- what lies under the mouse
+
+    def _under(self, spot: QPointF) -> Hit | None:
+        field, ready = self.places.field, self.session.ready
+        if field.eye is None or field.scene is None or ready is None:
+            return None
+        size = (field.width(), field.height())
+        start, towards = ray_through((spot.x(), spot.y()), field.eye, size)
+        looks, structures = field.scene.looks, ready.body.structures
+        glassy = {i for i, look in looks.items() if look.opacity < 1.0 and i in structures}
+        if self.session.view.bodies_lifted:
+            glassy |= set(opening().cuts) & set(looks)
+        solid = {i for i in looks if i in structures} - glassy
+        slack = SLACK_PX * mm_per_pixel(field.eye, field.eye.focus, size)
+        return pick(ready, start, towards, solid, glassy, slack)
+
+    def _hovered(self, spot: QPointF | None) -> None:
+        hit = self._under(spot) if spot is not None else None
+        body = self.session.body
+        self.places.hover.setText(_capital(named(body.structures[hit.id])) if hit is not None and body else "")
+
+    def _asked(self, spot: QPointF) -> None:
+        """What can be done with the structure under the mouse."""
+        hit = self._under(spot)
+        if hit is None:
+            return
+        structure = self._body().structures[hit.id]
+        menu = QMenu(self)
+        menu.addSection(_capital(named(structure)))
+        for says, work in (
+            ("Trace it", lambda: self._take(Picked(hit.id, hit.point_mm))),
+            ("What crosses here?", lambda: self._cross(Picked(hit.id, hit.point_mm))),
+            ("Measure from here", lambda: self._measure_from(hit.point_mm)),
+            ("Make it glassy", lambda: self.set_state(hit.id, "glassy")),
+            ("Hide it", lambda: self.set_state(hit.id, "off")),
+            ("As the dissection says", lambda: self.session.change(self.session.view.with_state(hit.id, None))),
+        ):
+            menu.addAction(says).triggered.connect(self.guarded(work))
+        menu.popup(self.places.field.mapToGlobal(QPoint(round(spot.x()), round(spot.y()))))
+
+    def set_state(self, word: str, state: str) -> None:
+        """A structure shown, glassy or off."""
+        raise NotImplementedError
+
+    # --- along its way
+
+    def follow(self) -> None:
+        """Carry the eye along the way of what is traced, from its root to its end."""
+        picked, field = self._traced, self.places.field
+        if picked is None or field.eye is None:
+            raise FurcalError("nothing is traced; click a nerve, or find one with Ctrl+F.")
+        points = self._way(picked.id)
+        if len(points) < 2:
+            raise FurcalError(f"{named(self._body().structures[picked.id])} has no way to follow; pick a nerve.")
+        line = evenly(points)
+        length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+        if field.animated:
+            field.fly(following(field.eye, line, length))
+        else:
+            self._followed(1.0)
+
+    def _way(self, structure_id: str) -> Array:
+        """Points (n, 3), mm, from the root to the end of a structure; empty where it is no tube."""
+        body = self._body()
+        pieces = []
+        for part in way_to(structure_id, body.structures):
+            line = body.centrelines.get(part.id)
+            if line is not None:
+                share = line.arc / line.length
+                pieces.append(line.points[(share >= part.begin - 1e-9) & (share <= part.end + 1e-9)])
+        return np.concatenate(pieces) if pieces else np.zeros((0, 3))
+
+    def _followed(self, share: float) -> None:
+        """The point goes with the eye."""
+        picked = self._traced
+        if picked is not None:
+            line = evenly(self._way(picked.id))
+            self._picked = replace(picked, point_mm=line[round(share * (len(line) - 1))])
+            self._near = None
+            self._show_card()
+
+    def go_along(self, share: float) -> None:
+        """Put the point at a share of the length of what is traced."""
+        picked = self._traced
+        line = self._body().centrelines.get(picked.id) if picked is not None else None
+        if picked is None or line is None:
+            return
+        self._picked = replace(picked, point_mm=line.at(share * line.length))
+        if self._near is not None:
+            self._near = self._neighbours(self._picked.point_mm)
+        self._show_card()
+
+    # --- what crosses here
+
+    def cross(self) -> None:
+        """List what lies within reach of the picked point."""
+        picked = self._traced
+        if picked is None:
+            raise FurcalError("no point is picked; click one in the field, or find a structure with Ctrl+F.")
+        self._cross(picked)
+
+    def _cross(self, picked: Picked) -> None:
+        self._take(picked)
+        self._near = self._neighbours(picked.point_mm)
+        self._show_card()
+
+    def _neighbours(self, point: Array) -> list[Neighbour]:
+        ready, picked = self.session.ready, self._traced
+        found = neighbours(ready, point) if ready is not None else []
+        return [n for n in found if picked is None or n.structure.id != picked.id]
+
+    # --- measuring
+
+    def measure(self) -> None:
+        """Begin a measure at the picked point, or end it there; without a point the next click begins it."""
+        picked = self._traced
+        if picked is None:
+            raise FurcalError("measuring begins at a picked point: click one in the field, then press M.")
+        if self._from is None:
+            self._measure_from(picked.point_mm)
+            return
+        a, b = self._from, picked.point_mm
+        self._from = None
+        both = tuple((float(p[0]), float(p[1]), float(p[2])) for p in (a, b))
+        self.session.change(replace(self.session.view, measured=both))
+        self.statusBar().showMessage(f"Measured: {float(np.linalg.norm(b - a)):.1f} mm, in a straight line.", 8000)
+
+    def _measure_from(self, point: Array) -> None:
+        self._from = point
+        self.places.field.show_point(point)
+        self.statusBar().showMessage("Measuring: click the other point, or find it and press M. Esc leaves it.")
+
+    def end_measure(self) -> None:
+        """Take the measured line away."""
+        self.session.change(replace(self.session.view, measured=()))
+
+    # --- telling it
+
+    def _show_card(self) -> None:
+        """The card, its point in the field, and what is near it."""
+        picked, body = self._traced, self.session.body
+        if picked is None or body is None:
+            self.places.card.show_card(None)
+            self.places.field.show_point(self._from)
+            return
+        line = body.centrelines.get(picked.id)
+        share = None if line is None else line.nearest(picked.point_mm) / line.length
+        structure, variants = body.structures[picked.id], body.specimen.variants
+        names = {i: _capital(named(s)) for i, s in body.structures.items()}
+        self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
+        self.places.card.show_place(share, 0.0 if line is None else line.length)
+        rows = None if self._near is None else around_text(self._near)
+        self.places.card.show_near(rows, [n.structure.id for n in self._near or []])
+        self.places.field.show_point(picked.point_mm)
+
+    def _middle_of(self, structure_id: str) -> Array:
+        """A point (3,) on a structure: half way along a tube, else the corner nearest to its middle."""
+        body = self._body()
+        line = body.centrelines.get(structure_id)
+        if line is not None:
+            return line.at(0.5 * line.length)
+        corners = body.surfaces[structure_id].vertices
+        nearest: Array = corners[np.argmin(np.linalg.norm(corners - corners.mean(axis=0), axis=1))]
+        return nearest
+
+
+def revealing(view: View, structure: Structure) -> View:
+    """The view in which a structure can come into sight: what is off is put on, what wraps it is lifted."""
+    if structure.id in view.hidden:
+        view = view.with_state(structure.id, None)
+    if view.visibility(structure) != "off":
+        return view
+    layer = structure.layer
+    if structure.kind == "nerve" and DISSECTION.index(layer) < DISSECTION.index("external_oblique"):
+        layer = "external_oblique"
+    lifted = replace(view, dissection=layer)
+    return lifted if lifted.visibility(structure) != "off" else lifted.with_state(structure.id, "on")
 
 
 def _capital(name: str) -> str:

@@ -5,19 +5,18 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 
+import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
-from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
-    QEnterEvent,
+    QFocusEvent,
     QFont,
     QFontMetricsF,
     QKeyEvent,
-    QMouseEvent,
     QPainter,
     QPaintEvent,
     QResizeEvent,
-    QWheelEvent,
 )  # fmt: skip
 from PySide6.QtWidgets import QApplication, QWidget
 from pyvistaqt.rwi import QVTKRenderWindowInteractor
@@ -26,13 +25,16 @@ from vtkmodules.vtkRenderingCore import vtkRenderer
 from lessons.view import View
 from meshes.body import Body
 from meshes.portal import Portal
-from viewer.cameras import Eye, between, eye_of, moved, turned, zoomed
+from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
 from viewer.columns import Label, column_width, columns_beside, lay_out
+from viewer.flight import Flight, straight
+from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
-from viewer.overlay import Shape, label_shapes, orientation_shapes, scale_shapes
+from viewer.overlay import Shape, Stroke, label_shapes, orientation_shapes, point_shapes, scale_shapes, span_shapes
 from viewer.palette import THEMES
 from viewer.panels.brush import brush
 from viewer.panels.dress import text_height
+from viewer.panels.hand import Hand
 from viewer.part import Meshes
 from viewer.portalparts import Marks
 from viewer.scene import Scene
@@ -40,11 +42,8 @@ from viewer.seen import anchors, drawn_between, drawn_depth
 
 #: After this long without motion the picture is drawn at its best, milliseconds.
 REST_MS = 180
-#: One picture of an animated change of view, and how many there are.
-STEP_MS, STEPS = 16, 14
-TURN_DEG_PER_PIXEL = 0.35
-KEY_TURN_DEG = 5.0
-ZOOM_PER_NOTCH = 1.12
+#: From one picture of a flight to the next, milliseconds.
+STEP_MS = 16
 #: Share of the height that the body may fill.
 FILL = 0.94
 
@@ -69,9 +68,11 @@ class Field(QVTKRenderWindowInteractor):
     """Draws one scene; a gesture moves the eye and is told to the window.
 
     eye_moved : (eye, key) after every step of a gesture; one gesture keeps one key
+    followed  : share of a way that the eye has been carried along; 1 when it is there
     """
 
     eye_moved = Signal(object, str)
+    followed = Signal(float)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)  # type: ignore[no-untyped-call]
@@ -84,12 +85,18 @@ class Field(QVTKRenderWindowInteractor):
         self.scene: Scene | None = None
         self.eye: Eye | None = None
         self.animated = True
+        #: Degrees that turning goes in; 0 turns freely.
+        self.turn_step_deg = 0.0
+        self._loose: Eye | None = None
+        self._point: Array | None = None
         self._view = View()
         self._marks: Marks | None = None
-        self._gesture, self._held, self._from = 0, "", QPointF()
+        self.hand = Hand(self, self._grip_at)
+        self._listen()
         self._labels_wanted = False
         self._labels: list[Label] = []
         self._label_shapes: list[Shape] = []
+        self._framed = False
         self._overlay = Overlay(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._come_to_rest)
@@ -97,8 +104,8 @@ class Field(QVTKRenderWindowInteractor):
         self._after.timeout.connect(self._refresh_overlay)
         self._flight = QTimer(self, interval=STEP_MS)
         self._flight.timeout.connect(self._fly_on)
-        self._way: tuple[Eye, Eye] | None = None
-        self._step = 0
+        self._way: Flight | None = None
+        self._since = 0.0
         self.setMinimumSize(320, 240)
         self.setAccessibleName("Field: the body")
         self.setAccessibleDescription("Arrow keys turn the body, with Control they move it, plus and minus zoom.")
@@ -115,6 +122,8 @@ class Field(QVTKRenderWindowInteractor):
     def show_view(self, view: View, marks: Marks | None) -> None:
         """Draw a view; a changed camera is flown to, unless a gesture is moving it."""
         if self.scene is None:
+            self._view = view
+            self.renderer.SetBackground(*(c / 255.0 for c in THEMES[view.theme].background))
             return
         changed_camera = view.camera != self._view.camera or self.eye is None
         self._view, self._marks = view, marks
@@ -133,9 +142,14 @@ class Field(QVTKRenderWindowInteractor):
             self.scene.mark_depth(depth_mm)
             self.update()
 
+    def show_point(self, point_mm: Array | None) -> None:
+        """Mark a point (3,), mm, or none."""
+        self._point = point_mm
+        self._refresh_overlay()
+
     def stand_still(self) -> None:
         """End every motion now and draw at once."""
-        eye = self._way[1] if self._way else self.eye
+        eye = self._way.end if self._way else self.eye
         self._flight.stop()
         self._way = None
         if eye is not None:
@@ -163,6 +177,10 @@ class Field(QVTKRenderWindowInteractor):
         side = view.portal.side if view.portal else "left"
         width = self.width() - (2.0 * self._column if view.labels else 0.0)
         return eye_of(view.camera, self.scene.region, width / max(self.height(), 1), side, self._portal, FILL)
+
+    @property
+    def _size(self) -> tuple[int, int]:
+        return self.width(), max(1, self.height())
 
     @property
     def _portal(self) -> Portal | None:
@@ -194,20 +212,26 @@ class Field(QVTKRenderWindowInteractor):
         if self.eye is None or not self.animated or not self.isVisible():
             self._look(target)
             return
-        self._way, self._step = (self.eye, target), 0
+        self.fly(straight(self.eye, target))
+
+    def fly(self, flight: Flight) -> None:
+        """Carry the eye along; any gesture cuts it short."""
+        self._way, self._since = flight, time.perf_counter()
         self._flight.start()
 
     def _fly_on(self) -> None:
-        if self._way is None:
+        way = self._way
+        if way is None:
             self._flight.stop()
             return
-        self._step += 1
-        share = self._step / STEPS
-        self._look(between(*self._way, share * share * (3.0 - 2.0 * share)))
-        self._move()
-        if self._step >= STEPS:
+        share = min(1.0, (time.perf_counter() - self._since) / way.seconds)
+        if share >= 1.0:
             self._flight.stop()
             self._way = None
+        self._look(way.at(share))
+        if way.along is not None:
+            self.followed.emit(way.along(share))
+        self._move()
 
     def _look(self, eye: Eye) -> None:
         assert self.scene is not None
@@ -230,6 +254,7 @@ class Field(QVTKRenderWindowInteractor):
         if self.scene is None or self._flight.isActive() or _a_button_is_held():
             self._rest.start()
             return
+        self._loose = None
         self.scene.set_moving(False)
         self._labels_wanted = self._view.labels
         self.update()
@@ -240,6 +265,7 @@ class Field(QVTKRenderWindowInteractor):
         """Draw; at rest, see from the depth what can be named."""
         start = time.perf_counter()
         super().paintGL()  # type: ignore[no-untyped-call]
+        self.hand.drawn()
         # Where drawing is slow, a pause between two steps of one motion is no rest.
         self._rest.setInterval(max(REST_MS, round(3000.0 * (time.perf_counter() - start))))
         if self._labels_wanted and self.scene is not None and self.eye is not None:
@@ -254,7 +280,15 @@ class Field(QVTKRenderWindowInteractor):
         body, text, width, height = self.scene.body, self._text, self.width(), self.height()
         share = self._column / width
         found = anchors(
-            self.scene.looks, body, self.eye, depth, self._view, words, (width, height), (share, 1.0 - share)
+            self.scene.looks,
+            body,
+            self.eye,
+            depth,
+            self._view,
+            words,
+            (width, height),
+            (share, 1.0 - share),
+            self.scene.holds,
         )
         low, high = drawn_between(depth)
         bottoms = (height - 7.6 * self._small, height - 3.0 * self._small)
@@ -273,6 +307,12 @@ class Field(QVTKRenderWindowInteractor):
             shapes += orientation_shapes(self.eye, corner, 2.2 * small, theme, small)
             ends = (self.width() - 1.2 * small, self.height() - 1.0 * small)
             shapes += scale_shapes(self.eye, *ends, self.height(), theme, small)
+            shapes += span_shapes(self._view.measured, self.eye, self._size, theme, text, self._width_of)
+            shapes += point_shapes(self._point, self.eye, self._size, theme, text)
+        if self._framed:
+            w, h = self.width() - 1.0, self.height() - 1.0
+            around = ((1.0, 1.0), (w, 1.0), (w, h), (1.0, h), (1.0, 1.0))
+            shapes.append(Stroke(around, THEMES[self._view.theme].accent, 2.0))
         self._overlay.shapes = shapes
         self._overlay.update()
 
@@ -287,79 +327,68 @@ class Field(QVTKRenderWindowInteractor):
 
     # --- gestures
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        """Left turns, right or middle (or with Shift) moves."""
-        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        left = event.button() == Qt.MouseButton.LeftButton
-        self._held = "turn" if left and not shift else "move"
-        self._from = event.position()
-        self._begin()
+    def _listen(self) -> None:
+        hand = self.hand
+        hand.began.connect(self._cut_short)
+        hand.turned.connect(self._turn)
+        hand.moved.connect(self._shift)
+        hand.zoomed.connect(lambda factor: self._gestured(zoomed(self.eye, factor) if self.eye else None))
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        """Carry the eye along."""
-        if not self._held or self.eye is None:
-            return
-        step = event.position() - self._from
-        self._from = event.position()
-        if self._held == "turn":
-            self._gestured(turned(self.eye, -step.x() * TURN_DEG_PER_PIXEL, step.y() * TURN_DEG_PER_PIXEL))
-        else:
-            mm = 2.0 * self.eye.half_height_mm / max(1, self.height())
-            self._gestured(moved(self.eye, -step.x() * mm, step.y() * mm))
+    def _grip_at(self, pixel: tuple[float, float]) -> str:
+        portal = self._portal
+        return grip_at(portal, self.eye, self._size, pixel) if portal is not None and self.eye is not None else ""
 
-    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        """Let go."""
-        self._held = ""
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        """Zoom."""
-        if self.eye is not None and event.angleDelta().y():
-            self._gestured(zoomed(self.eye, ZOOM_PER_NOTCH ** (event.angleDelta().y() / 120.0)), "wheel")
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Arrows turn, with Control they move; plus and minus zoom."""
-        arrows = {
-            Qt.Key.Key_Left: (1.0, 0.0), Qt.Key.Key_Right: (-1.0, 0.0),
-            Qt.Key.Key_Up: (0.0, -1.0), Qt.Key.Key_Down: (0.0, 1.0),
-        }  # fmt: skip
-        key = Qt.Key(event.key())
+    def _turn(self, right_deg: float, up_deg: float) -> None:
         if self.eye is None:
             return
-        if key in arrows:
-            x, y = arrows[key]
-            if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-                mm = 0.05 * self.eye.half_height_mm
-                self._gestured(moved(self.eye, x * mm, y * mm), "keys")
-            else:
-                self._gestured(turned(self.eye, x * KEY_TURN_DEG, y * KEY_TURN_DEG), "keys")
-        elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
-            self._gestured(zoomed(self.eye, ZOOM_PER_NOTCH), "keys")
-        elif key == Qt.Key.Key_Minus:
-            self._gestured(zoomed(self.eye, 1.0 / ZOOM_PER_NOTCH), "keys")
-        else:
-            event.ignore()
+        if not self.turn_step_deg:
+            self._gestured(turned(self.eye, right_deg, up_deg))
+            return
+        by_key = self.hand.gesture == "keys"
+        if by_key:
+            right_deg, up_deg = (float(np.sign(d)) * self.turn_step_deg for d in (right_deg, up_deg))
+        self._loose = turned(self.eye if by_key or self._loose is None else self._loose, right_deg, up_deg)
+        self._gestured(stepped(self._loose, self.turn_step_deg))
+
+    def _shift(self, right: float, up: float, shares: bool) -> None:
+        if self.eye is not None:
+            mm = self.eye.half_height_mm if shares else 2.0 * self.eye.half_height_mm / max(1, self.height())
+            self._gestured(moved(self.eye, right * mm, up * mm))
+
+    def _cut_short(self) -> None:
+        self._flight.stop()
+        self._loose = None
+        if self._way is not None:
+            self._way = None
+            if self.eye is not None:
+                self.eye_moved.emit(self.eye, self.hand.gesture)
+
+    def _gestured(self, eye: Eye | None) -> None:
+        if eye is None:
+            return
+        if self._way is not None:
+            self._cut_short()
+        self._look(eye)
+        self._move()
+        self.eye_moved.emit(eye, self.hand.gesture)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Leave what the hand left to the window: VTK would take letters for commands of its own."""
+        event.ignore()
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:
         """Leave it to the window."""
         event.ignore()
 
-    def enterEvent(self, event: QEnterEvent) -> None:
-        """Tell VTK nothing: gestures are ours."""
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """Show a focus that came by key."""
+        self._framed = event.reason() not in (Qt.FocusReason.MouseFocusReason, Qt.FocusReason.ActiveWindowFocusReason)
+        self._refresh_overlay()
 
-    def leaveEvent(self, event: QEvent) -> None:
-        """Tell VTK nothing: gestures are ours."""
-
-    def _begin(self) -> None:
-        self._gesture += 1
-        self._flight.stop()
-        self._way = None
-
-    def _gestured(self, eye: Eye, kind: str = "") -> None:
-        if self._way is not None:
-            self._begin()
-        self._look(eye)
-        self._move()
-        self.eye_moved.emit(eye, kind or f"drag{self._gesture}")
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """Show that it has gone."""
+        self._framed = False
+        self._refresh_overlay()
 
     # --- the end
 
@@ -368,6 +397,7 @@ class Field(QVTKRenderWindowInteractor):
         self._rest.stop()
         self._flight.stop()
         self._after.stop()
+        self.hand.stop()
         super().closeEvent(event)  # type: ignore[no-untyped-call]
 
 

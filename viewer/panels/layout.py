@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QLabel,
@@ -12,14 +13,18 @@ from PySide6.QtWidgets import (
     QProgressBar,
     QScrollArea,
     QSplitter,
+    QTabBar,
+    QTabWidget,
     QToolBar,
     QVBoxLayout,
     QWidget,
 )  # fmt: skip
 
 from lessons.caution import CAUTION
+from viewer.panels.card import StructureCard
 from viewer.panels.depthlog import DepthLog
 from viewer.panels.discface import DiscFace
+from viewer.panels.dress import text_height
 from viewer.panels.field import Field
 from viewer.panels.message import Message
 from viewer.panels.portalform import PortalForm
@@ -27,7 +32,9 @@ from viewer.panels.readout import Readout
 from viewer.panels.strip import DissectionStrip
 from viewer.session import Session
 
-READOUT_WIDTH = 344
+#: Width of the readout, and the least of it, in heights of the text; and the most of it, as a share of the window.
+READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
+PAGES = ("portal", "structure")
 
 
 class Places(QWidget):
@@ -43,7 +50,10 @@ class Places(QWidget):
         self.field = Field()
         self.readout, self.face, self.form = Readout(), DiscFace(), PortalForm()
         self.strip, self.log = DissectionStrip(), DepthLog()
-        self.specimen = QLabel()
+        self.card, self.pages = StructureCard(), QTabWidget()
+        self.specimen, self.hover = QLabel(), QLabel()
+        for gives_way in (self.specimen, self.hover):
+            gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
         window.addToolBarBreak()
         window.addToolBar(self.form)
         layout = QVBoxLayout(self)
@@ -56,12 +66,18 @@ class Places(QWidget):
         across.addWidget(self.right)
         across.setStretchFactor(0, 1)
         across.setStretchFactor(1, 0)
-        across.setSizes([2000, READOUT_WIDTH])
+        across.setSizes([2000, round(READOUT * text_height(self))])
         layout.addWidget(across, 1)
         layout.addWidget(_panel("Dissection", self.strip))
         layout.addWidget(_panel("Depth log, mm from the skin along the portal", self.log))
         window.statusBar().addPermanentWidget(QLabel(CAUTION))
         window.statusBar().addWidget(self.specimen)
+        window.statusBar().addWidget(self.hover)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Leave more than half of the width to the field, however large the text is."""
+        super().resizeEvent(event)
+        self.pages.setMaximumWidth(max(self.pages.minimumWidth(), round(MOST_READOUT * self.width())))
 
     def show_session(self, session: Session, at_rest: bool = True) -> None:
         """Follow a session; `at_rest` is false while its portal is being moved."""
@@ -94,33 +110,53 @@ class Places(QWidget):
         layout = QVBoxLayout(column)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
-        layout.addWidget(self.message)
         layout.addWidget(self.progress)
         layout.addWidget(self.field, 1)
+        self.message.float_over(self.field)
         return column
 
     def _right(self) -> QWidget:
-        column = QWidget()
-        column.setObjectName("panel")
-        layout = QVBoxLayout(column)
-        layout.setContentsMargins(12, 10, 12, 10)
-        layout.setSpacing(8)
-        layout.addWidget(self.readout, 1)
-        layout.addWidget(self.face)
-        scroll = QScrollArea()
-        scroll.setObjectName("panel")
-        scroll.setWidgetResizable(True)
-        scroll.setAccessibleName("Readout")
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setMinimumWidth(READOUT_WIDTH - 40)
-        scroll.setWidget(column)
-        return scroll
+        portal, structure = _page(self.readout, self.face), _page(self.card)
+        self.pages.addTab(_scrolled(portal, "Readout: portal"), "Portal")
+        self.pages.addTab(_scrolled(structure, "Readout: structure"), "Structure")
+        self.pages.setAccessibleName("Readout")
+        self.pages.tabBar().setAccessibleName("Pages of the readout")
+        self.pages.setDocumentMode(True)
+        self.pages.setMinimumWidth(round(LEAST_READOUT * text_height(self)))
+        return self.pages
+
+    def show_page(self, name: str) -> None:
+        """Bring a page of the readout to the front: "portal" or "structure"."""
+        self.pages.setCurrentIndex(PAGES.index(name))
+
+
+def _page(*parts: QWidget) -> QWidget:
+    page = QWidget()
+    page.setObjectName("panel")
+    layout = QVBoxLayout(page)
+    layout.setContentsMargins(12, 10, 12, 10)
+    layout.setSpacing(8)
+    for part in parts:
+        layout.addWidget(part)
+    return page
+
+
+def _scrolled(page: QWidget, name: str) -> QScrollArea:
+    scroll = QScrollArea()
+    scroll.setObjectName("panel")
+    scroll.setWidgetResizable(True)
+    scroll.setAccessibleName(name)
+    scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+    scroll.setWidget(page)
+    return scroll
 
 
 def _stops(place: QWidget) -> list[QWidget]:
     """What Tab stops at in a place: itself, and its controls in the order in which they were laid out."""
     inside = [w for w in (place, *place.findChildren(QWidget)) if w.window() is place.window()]
-    return [w for w in inside if w.focusPolicy() & Qt.FocusPolicy.TabFocus and w.focusProxy() is None]
+    stops = [w for w in inside if w.focusPolicy() & Qt.FocusPolicy.TabFocus]
+    # A tab widget hands its focus to its tabs, and makes them after its pages.
+    return sorted(stops, key=lambda w: (w is not place, not isinstance(w, QTabBar)))
 
 
 def _panel(title: str, widget: QWidget) -> QFrame:

@@ -1,0 +1,77 @@
+"""Ways of the eye from one place to another, as a function of the share of time gone. No window, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from viewer.cameras import Array, Eye, between, placed_at
+
+#: A change of view takes this long, seconds; following a nerve takes this long a metre of it, within bounds.
+CHANGE_S = 0.45
+FOLLOW_S_PER_M, FOLLOW_LEAST_S, FOLLOW_MOST_S = 9.0, 2.5, 8.0
+#: Half of what is seen in height while a nerve is followed, mm.
+FOLLOW_HALF_MM = 75.0
+#: Shares of the time in which the eye comes near, and goes back.
+COME, GO = 0.14, 0.86
+
+
+@dataclass(frozen=True)
+class Flight:
+    """seconds : how long it takes;  at : share of the time 0..1 -> Eye;  end : where it ends
+
+    along : share of the time -> share of the way of what is followed, or nothing
+    """
+
+    seconds: float
+    at: Callable[[float], Eye]
+    end: Eye
+    along: Callable[[float], float] | None = None
+
+
+def straight(start: Eye, end: Eye) -> Flight:
+    """From one eye to another, slow at both ends."""
+    return Flight(CHANGE_S, lambda t: between(start, end, eased(t)), end)
+
+
+def following(start: Eye, points: Array, length_mm: float) -> Flight:
+    """Along a way: near to its first point, along all of them (n, 3), evenly spaced, and back to where one looked from.
+
+    The direction one looks in stays, so that nobody loses left and right.
+    """
+    seconds = float(np.clip(FOLLOW_S_PER_M * length_mm / 1000.0, FOLLOW_LEAST_S, FOLLOW_MOST_S))
+    half = min(FOLLOW_HALF_MM, start.half_height_mm)
+
+    def near(share: float) -> Eye:
+        i = share * (len(points) - 1)
+        k = min(int(i), len(points) - 2)
+        return placed_at(start, points[k] + (i - k) * (points[k + 1] - points[k]), half)
+
+    def along(t: float) -> float:
+        return float(np.clip((t - COME) / (GO - COME), 0.0, 1.0))
+
+    def at(t: float) -> Eye:
+        if t < COME:
+            return between(start, near(0.0), eased(t / COME))
+        return near(along(t)) if t <= GO else between(near(1.0), start, eased((t - GO) / (1.0 - GO)))
+
+    return Flight(seconds, at, start, along)
+
+
+def evenly(points: Array, count: int = 120) -> Array:
+    """A polyline (n, 3) as so many points, evenly spaced along it, its corners taken off."""
+    arc = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    spots = np.linspace(0.0, arc[-1], count)
+    line = np.stack([np.interp(spots, arc, points[:, k]) for k in range(3)], axis=1)
+    weights = np.exp(-0.5 * (np.arange(-12, 13) / 5.0) ** 2)
+    # Carried on straight beyond its ends, so that they stay where they are.
+    padded = np.concatenate([2.0 * line[0] - line[12:0:-1], line, 2.0 * line[-1] - line[-2:-14:-1]])
+    return np.stack([np.convolve(padded[:, k], weights / weights.sum(), "valid") for k in range(3)], axis=1)
+
+
+def eased(t: float) -> float:
+    """Slow at both ends: 0 -> 0, 1 -> 1."""
+    t = min(max(t, 0.0), 1.0)
+    return t * t * (3.0 - 2.0 * t)
