@@ -125,6 +125,63 @@ def test_a_specimen_that_is_no_text(tmp_path: Path) -> None:
     assert_refused((*DOCK, "--specimen", "birch.toml"), "birch.toml", "UTF-8", cwd=tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("text", "named"),
+    [
+        ("furcal_scene 1", ("TOML", "line 1")),
+        ("name = 'Birch'", ("no scene file", "furcal_scene = 1")),
+        ("furcal_scene = 2", ("schema 2", "reads 1: update furcal")),
+        ("furcal_scene = 1\n[view]\ndissektion = 'psoas'", ("[view]", "'dissektion'", "Nearest: dissection")),
+        ("furcal_scene = 1\n[view]\nglassy = ['psoas_major_lft']", ("glassy", "Nearest: psoas_major_left")),
+        ("furcal_scene = 1\n[view.portal]\nat = 1.5", ("portal", "at = 1.5", "from 0 to 1")),
+        ("furcal_scene = 1\n[specimen]\nstature_mm = 900", ("[specimen], stature_mm", "1400", "2100")),
+    ],
+)
+def test_bad_scene(tmp_path: Path, text: str, named: tuple[str, ...]) -> None:
+    (tmp_path / "birch.toml").write_text(text, encoding="utf-8")
+    for command in ((), ("picture", "out.png")):
+        assert_refused((*command, "--scene", "birch.toml"), "birch.toml", *named, cwd=tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == ["birch.toml"]
+
+
+@pytest.mark.parametrize(
+    ("view", "words", "named"),
+    [
+        ("shown = ['accessory_obturator_left']", (), ("accessory_obturator_left", "no such structure")),
+        ("[view.portal]\nlevel = 'T12-L1'\ncranial_deg = 60", (), ("birch.toml, [view], portal", "cranial_deg = 60")),
+        ("[view.camera]\nname = 'portal'", (), ("birch.toml, [view], camera", "--level")),
+        ("", ("--view", "frnt"), ("--view", "Nearest: front")),
+        ("", ("--level", "L4-5"), ("missing here: --side",)),
+        ("", ("--sheet", "out"), ("one file",)),
+    ],
+)
+def test_a_scene_that_cannot_be_drawn(
+    tmp_path: Path, view: str, words: tuple[str, ...], named: tuple[str, ...]
+) -> None:
+    (tmp_path / "birch.toml").write_text(f"furcal_scene = 1\n[view]\n{view}", encoding="utf-8")
+    assert_refused(("picture", "out.png", "--scene", "birch.toml", *words), *named, cwd=tmp_path)
+    assert not (tmp_path / "out.png").exists()
+
+
+def test_options_go_before_what_a_scene_says(tmp_path: Path) -> None:
+    from viewer.commands import options, picture
+
+    (tmp_path / "birch.toml").write_text("furcal_scene = 1\n[specimen]\nname = 'Birch'\n[view]\nlabels = false\n")
+    parser = options.Parser("furcal picture", "")
+    picture.add_options(parser)
+
+    def seen(*words: str) -> tuple[str, str, str, bool]:
+        args = parser.read(["out.png", "--scene", str(tmp_path / "birch.toml"), *words])
+        scene = options.chosen_scene(args)
+        assert scene is not None
+        view = picture._overridden(scene.view, args)
+        return scene.specimen.name, view.camera.name, view.dissection, view.labels
+
+    assert seen() == ("Birch", "home", "psoas", False)
+    assert seen("--view", "left", "--dissection", "vertebrae") == ("Birch", "left", "vertebrae", False)
+    assert seen("--seed", "3") == ("seed 3", "home", "psoas", False)
+
+
 def test_an_output_folder_that_cannot_be_written(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     assert_refused(("body", "--out", str(tmp_path / "file")), "file", "name a folder")

@@ -53,7 +53,8 @@ def _picture(args: argparse.Namespace) -> int:
     view = _overridden(view, args)
     portal = view.portal
     if view.camera.name == "portal" and portal is None:
-        raise FurcalError("--view portal looks down a portal; give --level --side --approach --at --radius too.")
+        where = "--view portal" if args.view else f"{args.scene}, [view], camera: it"
+        raise FurcalError(f"{where} looks down a portal; give --level --side --approach --at --radius too.")
     from lessons.scenefile import check_ids, portal_error
     from viewer.display import prepare_offscreen
     from viewer.picture import checked_target, save_picture
