@@ -15,8 +15,8 @@ from meshes.body import Body
 from meshes.curves import Array
 from meshes.landmarks import Frame
 from meshes.outline import disc_outline
-from meshes.portal import Portal, on_border, tilts_of
-from viewer.cameras import Eye, projected, unprojected
+from meshes.portal import Portal, approaches, on_border, tilts_of
+from viewer.cameras import FAR_MM, Eye, projected, unprojected
 
 Grip = Literal["", "inner", "outer"]
 Size = tuple[int, int]
@@ -122,6 +122,13 @@ def pulled_outwards(portal: Portal, eye: Eye, size: Size, pixel: Pixel, grabbed:
     there = unprojected(pixel, eye, size, portal.entry_mm) - unprojected(grabbed, eye, size, portal.entry_mm)
     out: Array = portal.entry_mm + there - portal.end_mm
     return out / np.linalg.norm(out)
+
+
+def facing_disc(portal: Portal, body: Body) -> Eye:
+    """The eye that looks at a disc from outside, as its face is drawn: along the approach, head up."""
+    axes = body.landmarks.frames[portal.disc].axes
+    towards = approaches()[portal.approach].outwards(portal.side) @ axes
+    return Eye(portal.border_mm + FAR_MM * towards, portal.border_mm, axes[2], 50.0)
 
 
 def nudged_along(where: Placement, border: Border, eye: Eye, right: float, mm: float = 1.0) -> Placement:

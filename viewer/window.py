@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -20,6 +21,7 @@ from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
 from viewer.actions import ACTIONS, MENUS, plain
 from viewer.doing import Doings
+from viewer.doing.views import TURN_STEP_DEG
 from viewer.loader import Load, Loader
 from viewer.lost import watch
 from viewer.panels.dress import dress, system_theme
@@ -32,6 +34,11 @@ from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
+#: What the boxes of the window are called where the command line has options.
+BOXES = {
+    "--level": "level", "--side": "side", "--approach": "approach", "--at": "position", "--radius": "radius",
+    "--depth": "depth", "--cranial": "tilt to head", "--anterior": "tilt to front",
+}  # fmt: skip
 #: What is seen is written down this long after the last change, milliseconds.
 KEEP_MS = 2000
 #: A portal that a held mouse button has not moved for this long rests, milliseconds.
@@ -72,6 +79,8 @@ class MainWindow(Doings):
         self.setCentralWidget(self.places)
         self.field = self.places.field
         self.field.animated = self.settings.switch("animated")
+        self.field.turn_step_deg = TURN_STEP_DEG if self.settings.switch("turn_steps") else 0.0
+        self.snaps = self.settings.switch("snap")
         self.field.setAcceptDrops(False)  # a file that is dropped on it is for the window
         self.setAcceptDrops(True)
         self._connect()
@@ -154,6 +163,8 @@ class MainWindow(Doings):
             (hand.hovered, self._hovered),
             (hand.nudged, self._nudged),
             (hand.sized, self._sized),
+            (self.places.face.nudged, self._nudged_on_face),
+            (self.places.face.sized, self._sized),
             (card.follow_asked, self.follow),
             (card.cross_asked, self.cross),
             (card.closed, self.end_trace),
@@ -270,6 +281,9 @@ class MainWindow(Doings):
     def keep_scene(self) -> None:
         """Write down what comes back with the next start."""
         self.settings.keep_scene(self.session.specimen, self.session.view)
+        self.settings.keep_switch("animated", self.field.animated)
+        self.settings.keep_switch("turn_steps", self.field.turn_step_deg > 0.0)
+        self.settings.keep_switch("snap", self.snaps)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take a file that may be a scene or a specimen."""
@@ -294,7 +308,6 @@ class MainWindow(Doings):
         self._keeping.stop()
         self.keep_scene()
         self.settings.keep_place(self)
-        self.settings.keep_switch("animated", self.field.animated)
         self.session.on_change = lambda: None
         self._still.stop()
         self.loader.stop()
@@ -307,7 +320,7 @@ class MainWindow(Doings):
 def sentence_of(error: BaseException) -> str:
     """What a person is told of an error."""
     if isinstance(error, FurcalError):
-        return str(error)
+        return re.sub("|".join(BOXES), lambda option: BOXES[option.group()], str(error))
     return f"Something went wrong inside furcal ({type(error).__name__}: {error}); what you see is the last good state."
 
 

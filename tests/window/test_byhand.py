@@ -172,6 +172,27 @@ def test_the_wheel_sizes_the_portal_with_control_and_shift(qtbot: QtBot, window:
     assert placed(window).radius_mm == 1.0
 
 
+def test_keys_and_wheel_work_on_the_disc_face(qtbot: QtBot, window: MainWindow) -> None:
+    face = window.places.face
+    window.place_portal(Placement())
+    face.setFocus()
+    for key, gains in ((Key.Key_Left, 1.0), (Key.Key_Right, -1.0)):  # from the left the front is at the left
+        before = placed(window)
+        qtbot.keyClick(face, key)
+        assert np.sign(placed(window).at - before.at) == gains
+    qtbot.keyClick(face, Key.Key_Down)
+    qtbot.keyClick(face, Key.Key_Up, Mod.ShiftModifier)
+    qtbot.keyClick(face, Key.Key_Left, Mod.ShiftModifier)
+    assert (placed(window).depth_mm, placed(window).cranial_deg, placed(window).anterior_deg) == (1.0, 1.0, 1.0)
+    middle = QPointF(face.rect().center())
+    for modifier in (Mod.NoModifier, Mod.ShiftModifier):
+        delta, idle = QPoint(0, 120), Qt.MouseButton.NoButton
+        wheel = QWheelEvent(middle, middle, QPoint(), delta, idle, modifier, Qt.ScrollPhase.NoScrollPhase, False)
+        QApplication.sendEvent(face, wheel)
+    assert (placed(window).radius_mm, placed(window).depth_mm) == (12.0, 2.0)
+    assert_told_as_the_command_tells_it(window)
+
+
 def test_without_a_portal_the_keys_say_so(qtbot: QtBot, window: MainWindow) -> None:
     press(qtbot, window, Key.Key_D)
     press(qtbot, window, Key.Key_Left, Mod.AltModifier)

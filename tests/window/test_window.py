@@ -193,7 +193,7 @@ def test_the_disc_face_looks_from_outside(window: MainWindow) -> None:
 def test_a_portal_that_cannot_be_placed_is_told_and_the_last_one_stays(window: MainWindow) -> None:
     before, docking = window.session.view, window.session.docking
     window.places.form.placed.emit(Placement(cranial_deg=999.0))
-    assert "--cranial" in window.places.message.words.text()
+    assert window.places.message.words.text().startswith("Tilt to head 999: must be")
     assert window.places.message.isVisible()
     assert window.session.view == before
     assert window.session.docking is docking

@@ -19,6 +19,7 @@ from viewer.grips import (
     OFF_PX,
     Border,
     at_under,
+    facing_disc,
     is_end_on,
     leaned,
     nudged_along,
@@ -82,18 +83,25 @@ class ByHand(Portals):
             leaned(pull.where, pull.border.frame, pulled_outwards(pull.portal, eye, self._size, b, a)), pull.gesture
         )
 
-    def _nudged(self, what: str, right: float, up: float) -> None:
-        """By one millimetre along the disc or in depth, or by one degree."""
+    def _nudged(self, what: str, right: float, up: float, eye: Eye | None = None) -> None:
+        """By one millimetre along the disc or in depth, or by one degree; as it is seen in the field, or by `eye`."""
         docked = self._docked()
         if docked is None:
             return
-        where, portal, body, eye = docked
+        where, portal, body, seen = docked
+        eye = eye or seen
         if what == "along":
             self.place_portal(nudged_along(where, Border.of(body, portal), eye, right, STEP_MM), self._gesture("nudge"))
         elif what == "depth":
             self._sized("depth", -up)
         else:
             self._lean(nudged_lean(where, portal, eye, right, up), self._gesture("nudge"))
+
+    def _nudged_on_face(self, what: str, right: float, up: float) -> None:
+        """The same, as the disc face is seen."""
+        docked = self._docked()
+        if docked is not None:
+            self._nudged(what, right, up, facing_disc(docked[1], docked[2]))
 
     def _lean(self, where: Placement, key: str) -> None:
         most = PORTAL_TILT_MAX_DEG

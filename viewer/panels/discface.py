@@ -6,7 +6,18 @@ from dataclasses import replace
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QWheelEvent,
+)  # fmt: skip
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from lessons.view import Placement
@@ -18,6 +29,7 @@ from viewer.labels import label_name
 from viewer.palette import PRINT
 from viewer.panels.dress import colour, text_height, theme_of
 from viewer.panels.face import Face, Ground, face_of
+from viewer.panels.hand import ARROWS
 
 #: Half of what the face shows to each side, mm.
 HALF_MM = 34.0
@@ -48,13 +60,19 @@ class DiscFace(QWidget):
     """Shows a docking's disc; its circle can be dragged along the disc.
 
     at_dragged : the new position 0..1
+    nudged     : ("along" | "depth" | "lean", right, up) by a key, as the face is seen
+    sized      : ("radius" | "depth", steps) by the wheel
     """
 
     at_dragged = Signal(float)
+    nudged = Signal(str, float, float)
+    sized = Signal(str, float)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setToolTip("Drag the circle. Wheel: radius; with Shift: depth. Arrow keys: 1 mm; with Shift: 1°.")
         self.setAccessibleName("Disc face: the target disc, its quarters, the nerves and the portal")
         self._face: Face | None = None
         self._ground: Ground | None = None
@@ -213,6 +231,25 @@ class DiscFace(QWidget):
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Let go."""
         self._dragging = False
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Radius; with Shift depth."""
+        delta = event.angleDelta()
+        notches = (delta.y() or delta.x()) / 120.0
+        deep = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if self._face is not None and notches:
+            self.sized.emit("depth" if deep else "radius", notches)
+        event.accept()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Left and right move by 1 mm, up and down change the depth; with Shift they lean by a degree."""
+        way = ARROWS.get(Qt.Key(event.key()))
+        if way is None or event.modifiers() & ~(Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier):
+            super().keyPressEvent(event)
+        elif event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            self.nudged.emit("lean", *way)
+        else:
+            self.nudged.emit("along" if way[0] else "depth", *way)
 
 
 def moved_to(where: Placement, at: float) -> Placement:

@@ -23,7 +23,7 @@ CLICK_PX = 4.0
 HOVER_MS, WAIT_MS = 60, 120
 
 Grips = Callable[[tuple[float, float]], str]
-_ARROWS = {
+ARROWS = {
     Qt.Key.Key_Left: (-1.0, 0.0), Qt.Key.Key_Right: (1.0, 0.0),
     Qt.Key.Key_Up: (0.0, 1.0), Qt.Key.Key_Down: (0.0, -1.0),
 }  # fmt: skip
@@ -189,8 +189,8 @@ class Hand(QObject):
     def _key(self, event: QKeyEvent) -> bool:
         key, mods = Qt.Key(event.key()), event.modifiers()
         self.gesture = "keys"
-        if key in _ARROWS:
-            self._arrow(*_ARROWS[key], mods)
+        if key in ARROWS:
+            self._arrow(*ARROWS[key], mods)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
             self.zoomed.emit(ZOOM_PER_NOTCH)
         elif key == Qt.Key.Key_Minus:
