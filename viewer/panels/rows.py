@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 
 from viewer.panels.dress import text_height
 
+#: After these the controls may have another size, or the width is known for the first time.
+CHANGES = (QEvent.Type.LayoutRequest, QEvent.Type.Polish, QEvent.Type.FontChange, QEvent.Type.Show)
+
 
 class Rows(QWidget):
     """For tool bars: so nothing of them is ever hidden, whatever the size of the text.
@@ -51,7 +54,7 @@ class Rows(QWidget):
     def event(self, event: QEvent) -> bool:
         """Place anew when a control, the text or the style has another size."""
         done = super().event(event)
-        if event.type() in (QEvent.Type.LayoutRequest, QEvent.Type.Polish, QEvent.Type.FontChange):
+        if event.type() in CHANGES:
             self._place()
         return done
 
@@ -64,7 +67,8 @@ class Rows(QWidget):
         high = max((group.sizeHint().height() for group in self._groups), default=0)
         for group in self._groups:
             wide = group.sizeHint().width()
-            if x and x + wide > self.width():
+            # Before it is shown its width means nothing, and many rows would make the window higher for good.
+            if self.isVisible() and x and x + wide > self.width():
                 x, y = 0, y + high + 3
             group.setGeometry(x, y, wide, high)
             x += wide + self._gap
