@@ -18,7 +18,7 @@ from meshes.specimen import Specimen
 FILE = "window.ini"
 RECENT_MAX = 8
 #: Switch -> how it stands the first time.
-SWITCHES = {"animated": True, "turn_steps": False, "snap": True}
+SWITCHES = {"animated": True, "turn_steps": False, "snap": False}
 
 
 def settings_folder() -> Path:

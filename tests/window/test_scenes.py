@@ -46,7 +46,7 @@ def test_what_is_saved_comes_back_and_can_be_undone(qtbot: QtBot, window: MainWi
     ready(qtbot, window)
     for key in (Key.Key_L, Key.Key_BracketRight, Key.Key_X, Key.Key_T):
         press(qtbot, window, key)
-    window.trace("femoral_right")
+    window.pick("femoral_right")
     saved = window.session.scene
     press(qtbot, window, Key.Key_S, SHIFT)
     scene = read_scene(chosen[0])
@@ -232,6 +232,22 @@ def test_the_last_scene_is_restored_whole(qtbot: QtBot, make: Make) -> None:
     first.close()
     assert make().session.scene == kept
     assert make(specimen=ALDER).session.specimen == ALDER
+
+
+def test_switches_are_restored(qtbot: QtBot, make: Make) -> None:
+    first = make()
+    first.toggle_steps()
+    first.toggle_snaps()
+    first.close()
+    second = make()
+    assert (second.field.turn_step_deg, second.snaps) == (first.field.turn_step_deg, True)
+    assert second.field.turn_step_deg > 0.0
+    assert second.actions_by_name["toggle_steps"].isChecked()
+    second.toggle_steps()
+    second.toggle_snaps()
+    second.close()
+    third = make()
+    assert (third.field.turn_step_deg, third.snaps) == (0.0, False)
 
 
 def test_what_is_seen_is_kept_while_the_window_is_open(qtbot: QtBot, window: MainWindow, tmp_path: Path) -> None:
