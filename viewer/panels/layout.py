@@ -59,7 +59,7 @@ class Places(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
-        across = QSplitter(Qt.Orientation.Horizontal)
+        self._across = across = QSplitter(Qt.Orientation.Horizontal)
         across.setChildrenCollapsible(False)
         across.addWidget(self._middle())
         self.right = self._right()
@@ -77,7 +77,9 @@ class Places(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Leave more than half of the width to the field, however large the text is."""
         super().resizeEvent(event)
-        self.pages.setMaximumWidth(max(self.pages.minimumWidth(), round(MOST_READOUT * self.width())))
+        most = max(self.pages.minimumWidth(), round(MOST_READOUT * self.width()))
+        if self.pages.width() > most:
+            self._across.setSizes([self.width() - most, most])
 
     def show_session(self, session: Session, at_rest: bool = True) -> None:
         """Follow a session; `at_rest` is false while its portal is being moved."""

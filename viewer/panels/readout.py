@@ -199,7 +199,9 @@ class ContactRow(QStyledItemDelegate):
         face = painter.font()
         face.setBold(False)
         painter.setFont(face)
-        width = min(0.5 * rect.width(), 9.0 * text)
+        # The same in every row, so that bars can be compared.
+        room = rect.width() - QFontMetricsF(face).horizontalAdvance("touched, 00.0 mm inside") - 8.0
+        width = min(0.5 * rect.width(), 9.0 * text, max(3.0 * text, room))
         middle, top = rect.left() + 0.5 * width, rect.top() + 0.15 * text
         share = min(1.0, abs(contact.clearance_mm) / FULL_MM) * 0.5 * width
         painter.setPen(QPen(colour(theme.line), 1.0))
