@@ -71,6 +71,7 @@ class Look:
     rim_mm  : thickness of its rim in the accent colour, mm; 0 for none
     opened  : only what lies behind its cut, see `meshes.opening`
     cleared : not drawn inside the channel of the portal that one looks down
+    shines  : seen, paler, through what covers it
     """
 
     colour: RGB
@@ -81,6 +82,7 @@ class Look:
     rim: RGB = (0, 0, 0)
     opened: bool = False
     cleared: bool = False
+    shines: bool = False
 
     @property
     def ringed(self) -> bool:
@@ -114,6 +116,7 @@ def look(structure: Structure, view: View, state: State, marked: frozenset[str] 
     return Look(
         colour, opacity, theme.edge, paint.style == "banded", rim_mm, theme.accent,
         opened=view.is_opened(structure), cleared=view.looks_down and structure.kind in CLEARED,
+        shines=traced,
     )  # fmt: skip
 
 

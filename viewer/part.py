@@ -14,12 +14,13 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 from meshes.curves import Centreline
 from meshes.structures import Structure
 from meshes.surfaces import Surface, tube
-from viewer.actors import Look, Material, material, mixed, stem
-from viewer.bore import Bore, clear_inside, follow
+from viewer.actors import CLEARED, Look, Material, material, mixed, stem
+from viewer.bore import Bore, clear_inside, follow, unshifted
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
-from viewer.sawn import sawn, spongy_texture
+from viewer.sawn import lightly_sawn, sawn, spongy_texture
+from viewer.shine import shining
 
 #: Length of one dark and one light band along a banded nerve, mm.
 BAND_MM = 9.0
@@ -84,7 +85,7 @@ class Meshes:
             surface = slender(self.line)
             return polydata(surface, self._texture(surface))
         if self.cut is not None:
-            return self.get(False)  # a sawn bone is small, and its edges are what it is about
+            return polydata(*lightly_sawn(self.surface, self.cut))
         surface, stands_for = reduced(self.surface, material(self.structure).detail)
         texture, share = self._texture(self.surface), self._tendon()
         return polydata(
@@ -119,12 +120,15 @@ class Part:
         self._light = False
         self._look: Look | None = None
         self._rim: vtkActor | None = None
+        self._shine: vtkActor | None = None
         self._rim_mm = 0.0
         self._meshes = meshes
         self.mapper = vtkPolyDataMapper()
         self.actor = vtkActor()
         self.actor.SetMapper(self.mapper)
         self.actor.GetProperty().BackfaceCullingOn()
+        if meshes.structure.kind in CLEARED:
+            unshifted(self.actor)  # from the start: what has been drawn once keeps its shift
         self.mapper.SetInputData(meshes.get(self._light))
 
     # --- shape
@@ -137,6 +141,8 @@ class Part:
         self.mapper.SetInputData(meshes.get(self._light))
         if self._rim is not None:
             self._rim.GetMapper().SetInputDataObject(_hull(meshes.surface, self._rim_mm))
+        if self._shine is not None:
+            self._shine.GetMapper().SetInputDataObject(meshes.get(True))
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""
@@ -171,6 +177,7 @@ class Part:
         if before is None or _shading(before) != _shading(now):
             self._shade(now)
         self._style_rim(now)
+        self._style_shine(now)
 
     def follow(self, bore: Bore) -> None:
         """Leave the inside of this channel clear."""
@@ -216,6 +223,13 @@ class Part:
             self._rim.SetVisibility(now.ringed)
             self._rim.GetProperty().SetColor(*_unit(now.rim))
 
+    def _style_shine(self, now: Look) -> None:
+        if now.shines and self._shine is None:
+            self._shine = shining(self._meshes.get(True))
+        if self._shine is not None:
+            self._shine.SetVisibility(now.shines)
+            self._shine.GetProperty().SetColor(*_unit(now.rim))
+
     # --- in and out
 
     def put_into(self, renderer: vtkRenderer) -> None:
@@ -229,7 +243,7 @@ class Part:
             renderer.RemoveActor(actor)
 
     def _actors(self) -> list[vtkActor]:
-        return [self.actor] if self._rim is None else [self.actor, self._rim]
+        return [actor for actor in (self.actor, self._rim, self._shine) if actor is not None]
 
     @property
     def is_glassy(self) -> bool:

@@ -100,8 +100,10 @@ def _ranked(
         structure = structures.get(name)
         if structure is not None:
             words, rank = label_name(structure, view.language), priority(structure, nerves)
-            traced = name in view.highlighted
+            # Of a trace its roots and ganglia are lit, not named: they would crowd out the nerve itself.
+            traced = name in view.highlighted and structure.group != "root"
+            heavy = name in marked and not view.highlighted
             found.append(
-                Anchor(name, words, 0.0, 0.0, rank, traced or name in marked, 0.0, marked.get(name, ""), traced)
+                Anchor(name, words, 0.0, 0.0, rank, traced or heavy, 0.0, marked.get(name, ""), traced)
             )
     return sorted(found, key=lambda a: a.rank)

@@ -87,6 +87,7 @@ class Traces(Base):
         self._near, self._from = None, None
         self.places.field.stand_still()
         self.session.change(replace(self.session.view, highlighted=frozenset()))
+        self.places.show_page("portal")
         self.refresh()
 
     def find_structure(self) -> None:

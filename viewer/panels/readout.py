@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QListView,
     QPushButton,
+    QSizePolicy,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -27,6 +28,8 @@ CONTACT = Qt.ItemDataRole.UserRole + 1
 Index = QModelIndex | QPersistentModelIndex
 #: A bar of full length stands for this much, mm; on the left of the middle line inside, on the right clear.
 FULL_MM = 10.0
+#: Height of a row, in heights of the text.
+ROW = 2.9
 
 
 class Readout(QWidget):
@@ -56,6 +59,9 @@ class Readout(QWidget):
         self.list.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.list.setItemDelegate(ContactRow(self.list))
         self.list.setUniformItemSizes(True)
+        # It takes the room that is left: by its own hint it would push the disc face out of the window.
+        self.list.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Ignored)
+        self.list.setMinimumHeight(round(2 * ROW * text_height(self)))
         self.model = QStandardItemModel(self)
         self.list.setModel(self.model)
         self.list.activated.connect(self._choose)
@@ -167,7 +173,7 @@ class ContactRow(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         """Two lines high."""
-        return QSize(200, round(2.9 * text_height(self._view)))
+        return QSize(200, round(ROW * text_height(self._view)))
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         """A filled mark and a bar to the left for what is touched, an open mark and a bar to the right for the rest."""
