@@ -71,7 +71,7 @@ def bore_of(portal: Portal | None) -> Bore | None:
 
 
 def clear_inside(actor: vtkActor) -> None:
-    """Teach an actor not to draw itself inside the channel; `follow` tells it where that is."""
+    """Teach an actor, `unshifted`, not to draw itself inside the channel; `follow` tells it where that is."""
     _teach(actor, _CLEAR)
 
 
@@ -84,7 +84,6 @@ def follow(actor: vtkActor, bore: Bore) -> None:
 
 
 def _teach(actor: vtkActor, rule: str) -> None:
-    unshifted(actor)
     shader = actor.GetShaderProperty()
     declared, placed = f"{_VERTEX_HOOK}::Dec", f"{_VERTEX_HOOK}::Impl"
     shader.AddVertexShaderReplacement(declared, True, f"{declared}\nout vec3 boreMC;\n", False)
@@ -152,6 +151,7 @@ def _floor(cut: Surface, bore: Bore, look: Look) -> vtkActor:
     mapper, actor = vtkPolyDataMapper(), vtkActor()
     mapper.SetInputData(polydata(cut))
     actor.SetMapper(mapper)
+    unshifted(actor)
     prop = actor.GetProperty()
     prop.SetColor(*(c / 255.0 for c in mixed(look.colour, (0, 0, 0), FLOOR_SHADE)))
     prop.SetOpacity(1.0 if look.opacity >= 1.0 else FLOOR_OPACITY)

@@ -70,14 +70,20 @@ def polydata(surface: Surface, texture: Array | None = None, share: Array | None
     return mesh
 
 
-def reduced(surface: Surface, cell_mm: float) -> tuple[Surface, NDArray[np.intp]]:
+def reduced(
+    surface: Surface, cell_mm: float, keep: NDArray[np.bool_] | None = None
+) -> tuple[Surface, NDArray[np.intp]]:
     """A light copy: vertices that share a cell of a grid become one; and which vertex stands for each.
+
+    keep : (v,) vertices that stay by themselves, or None
 
     Quick and good enough while something moves; never measured on.
     """
     cell = np.floor((surface.vertices - surface.vertices.min(axis=0)) / cell_mm).astype(np.int64)
     span = cell.max(axis=0) + 1
     key = (cell[:, 0] * span[1] + cell[:, 1]) * span[2] + cell[:, 2]
+    if keep is not None:
+        key[keep] = key.max() + 1 + np.arange(np.count_nonzero(keep))
     _, first, group = np.unique(key, return_index=True, return_inverse=True)
     group = group.ravel()
     size = np.bincount(group)

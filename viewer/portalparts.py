@@ -24,8 +24,8 @@ from viewer.polydata import polydata
 SIDES = 64
 #: Thickness of a ring, as a share of its radius.
 THICK = 0.09
-#: How much wider than its nerve a collar is, mm.
-COLLAR_MM = 2.8
+#: How much wider than its nerve a collar is, mm; near to, down the portal, a narrow one hides less.
+COLLAR_MM, COLLAR_DOWN_MM = 2.8, 1.2
 #: Lines between the quarters of a disc: dark in both themes, for a disc is pale in both.
 QUARTER_LINE: RGB = (38, 58, 66)
 #: A collar where there is no middle line to stand around, mm.
@@ -133,7 +133,8 @@ class PortalParts:
             self._collars.append(_actor(ring()))
         used = self._collars[: len(marks.touched)]
         for collar, (name, point) in zip(used, marks.touched.items(), strict=True):
-            _place(collar, *_around(point, lines.get(name)))
+            wider_mm = COLLAR_DOWN_MM if self._down else COLLAR_MM
+            _place(collar, *_around(point, lines.get(name), wider_mm))
         return used
 
     def _put(self, wanted: Iterable[vtkActor]) -> None:
@@ -173,14 +174,14 @@ def ring(rounds: int = 10) -> Surface:
     return Surface(np.ascontiguousarray(points.reshape(-1, 3)), faces.astype(np.int32))
 
 
-def _around(point: Array, line: Centreline | None) -> tuple[Array, Array, float]:
+def _around(point: Array, line: Centreline | None, wider_mm: float) -> tuple[Array, Array, float]:
     """Middle, axis and radius of a collar around a tube at its nearest point; around the point where it is no tube."""
     if line is None:
         return point, np.array([0.0, 0.0, 1.0]), PLAIN_COLLAR_MM
     i = int(np.argmin(np.linalg.norm(line.points - point, axis=1)))
     i = min(max(i, 1), len(line.points) - 2)
     axis = line.points[i + 1] - line.points[i - 1]
-    return line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + COLLAR_MM
+    return line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + wider_mm
 
 
 def _place(actor: vtkActor, origin: Array, axis: Array, radius_mm: float, length_mm: float | None = None) -> None:

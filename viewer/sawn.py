@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from meshes.surfaces import Surface
+from meshes.surfaces import Surface, joined
+from viewer.polydata import reduced
 
 Array = NDArray[np.float64]
 #: One tile of the picture stands for this much of the cut, mm.
 TILE_MM = 9.0
 TEXELS = 64
+#: Cell of the light copy, mm: finer than that of whole bones, for a pedicle is slender.
+LIGHT_MM = 3.0
 #: Corner of the picture that is left white, texels: what is not cut points into its middle and keeps its colour.
 PLAIN = 6
 #: What the colour of bone is multiplied with on the cut: between the trabeculae, and on them.
@@ -27,6 +30,15 @@ def sawn(surface: Surface, cut: NDArray[np.bool_]) -> tuple[Surface, Array]:
     plain = np.full((len(surface.vertices), 2), 0.5 * PLAIN / TEXELS)
     texture = np.concatenate([plain, (on_cut - on_cut.mean(axis=0)) @ across.T / TILE_MM])
     return Surface(np.concatenate([surface.vertices, on_cut]), faces), texture
+
+
+def lightly_sawn(surface: Surface, cut: NDArray[np.bool_]) -> tuple[Surface, Array]:
+    """The same for a light copy: the cut stays as it is, with its edge; what is behind it is drawn together."""
+    corners, inverse = np.unique(surface.faces[cut], return_inverse=True)
+    edge = np.isin(np.arange(len(surface.vertices)), corners)
+    behind, _ = reduced(Surface(surface.vertices, surface.faces[~cut]), LIGHT_MM, edge)
+    face = Surface(surface.vertices[corners], inverse.reshape(-1, 3).astype(np.int32))
+    return sawn(joined([behind, face]), np.arange(len(behind.faces) + len(face.faces)) >= len(behind.faces))
 
 
 def spongy_texture() -> NDArray[np.uint8]:

@@ -132,6 +132,19 @@ def test_the_disc_is_seen_at_the_bottom_where_soft_tissue_would_hide_it(
     assert bench.share_of("disc_l2_3", replace(view, camera=turned), BOTTOM) < 0.02
 
 
+def test_the_channel_is_as_open_after_another_view_as_at_first(alder: Body) -> None:
+    """What VTK keeps of a mesh that has been drawn once must not move the channel."""
+    from viewer.studio import Studio
+
+    view = down(L2_3, dissection="external_oblique")
+    shots = []
+    for before in ([], [view.seen_from("side_lying")]):
+        with Studio(alder, (160, 120)) as studio:
+            fresh = Bench(studio, alder)
+            shots.append([fresh.shot(v) for v in (*before, view)][-1])
+    assert differing(shots[0], shots[1]) == 0
+
+
 def test_the_ring_takes_half_of_the_height(bench: Bench) -> None:
     from viewer.palette import THEMES as COLOURS
 
@@ -201,3 +214,19 @@ def test_points_of_a_muscle_inside_the_channel_are_not_there(bench: Bench) -> No
     points = np.stack([inside, inside + 12.0 * across, portal.end_mm + portal.direction])
     assert bench.scene.holds(PSOAS, points).tolist() == [False, True, True]
     assert bench.scene.holds("disc_l2_3", points).all()
+
+
+def test_the_light_copy_of_a_sawn_vertebra_keeps_its_cut_with_no_gap_around_it(alder: Body) -> None:
+    from meshes.opening import cut_faces, opened
+    from viewer.sawn import lightly_sawn, sawn
+
+    surface = opened(alder, "l3")
+    cut = cut_faces(alder, "l3", surface)
+    rim = {tuple(v) for v in surface.vertices[np.unique(surface.faces[cut])]}
+    for made, texture in (sawn(surface, cut), lightly_sawn(surface, cut)):
+        assert len(texture) == len(made.vertices)
+        # Every corner of the cut is there twice: for the cut, and for what it closes.
+        used = made.vertices[np.unique(made.faces)]
+        where, count = np.unique(used, axis=0, return_counts=True)
+        assert {tuple(v) for v in where[count == 2]} == rim
+    assert len(lightly_sawn(surface, cut)[0].faces) < 0.5 * len(surface.faces)
