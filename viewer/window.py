@@ -84,6 +84,9 @@ class MainWindow(Doings):
         self.field.setAcceptDrops(False)  # a file that is dropped on it is for the window
         self.setAcceptDrops(True)
         self._connect()
+        # Return is for the field alone: everywhere else it takes what was typed or chosen.
+        self.actions_by_name["follow"].setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
+        self.field.addAction(self.actions_by_name["follow"])
         self.places.order_tabs(self.bar)
         FocusFrame(self, own=(self.field,), at_once=False)
         self.field.setFocus()

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from tests.window.conftest import MainWindow
-from tests.window.hands import Key, Left, Mod, at_rest, press
+from tests.window.hands import Key, Left, Mod, at_rest, parts, press
 from viewer.actions import ACTIONS, plain
 from viewer.palette import THEMES, Theme, contrast
 
@@ -108,6 +108,23 @@ def test_a_click_leaves_no_frame_and_a_key_brings_it(qtbot: QtBot, window: MainW
     qtbot.keyClick(window.places.log, Key.Key_Tab)
     assert window.field.hasFocus()
     assert framed()
+
+
+def test_return_takes_what_is_typed_even_while_something_is_traced(qtbot: QtBot, window: MainWindow) -> None:
+    window.pick("femoral_left")
+    assert window.actions_by_name["follow"].isEnabled()
+    box, strip = window.places.form.radius_mm, window.places.strip
+    eye = window.field.eye
+    box.setFocus()
+    box.selectAll()
+    qtbot.keyClicks(box, "8")
+    qtbot.keyClick(box, Key.Key_Return)
+    assert window.session.view.portal is not None
+    assert window.session.view.portal.radius_mm == 8.0
+    strip.setFocus()
+    qtbot.keyClick(strip, Key.Key_Return)
+    assert parts(window) is not None
+    assert window.field.eye == eye
 
 
 # --- the depth log by keyboard

@@ -31,6 +31,7 @@ PLACES: tuple[Group, ...] = (
         ("Right or middle drag", "move the body"),
         ("Wheel, + and -", "zoom"),
         ("Click", "pick a structure"),
+        ("Right click", "what can be done with a structure"),
         ("Drag the portal's inner end", "move it along the disc"),
         ("Drag the portal's outer end", "lean it"),
         ("Ctrl + wheel", "radius of the portal"),
@@ -43,7 +44,8 @@ PLACES: tuple[Group, ...] = (
     )),
     ("On the disc face", (
         ("Drag the circle", "move the portal along the disc"),
-        ("Arrows", "move it by 1 mm"),
+        ("Left, right", "move it by 1 mm"),
+        ("Up, down", "1 mm deeper or less deep"),
         ("Shift + arrows", "lean it by 1°"),
         ("Wheel", "radius"),
         ("Shift + wheel", "depth"),
@@ -72,8 +74,8 @@ STEPS = (
     ("Lift the wall off.", "Below the field lies the dissection: a strip of layers from the skin at the left to the "
      "dura at the right. Drag its handle to the right, or press ] for each layer. With [ a layer comes back."),
     ("Find the femoral nerve.", "Press Ctrl+F, type “femoral”, choose the nerve with the down arrow and press Return. "
-     "It lights up where it runs through psoas, and the rest dims. G makes the outermost layer glassy; Esc lights "
-     "everything again."),
+     "It lights up where it runs through psoas, the rest dims, and the readout tells its roots and its course. G makes "
+     "the outermost layer glassy; Esc lights everything again."),
     ("Look round it.", "Drag in the field to turn the body; the wheel zooms. H brings you home, F is the view from "
      "the front, S the one of a surgeon whose patient lies on the side."),
     ("Dock a portal at L4-5.", "Press Ctrl+5. The portal is the working channel of a retractor, with its tip on the "
