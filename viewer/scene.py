@@ -18,6 +18,7 @@ from meshes.structures import Structure
 from viewer.actors import Look, as_fat, look
 from viewer.bore import Bore, Floors, bore_of
 from viewer.cameras import PERSPECTIVE_DEG, Eye, region_of
+from viewer.fade import Fade
 from viewer.palette import THEMES
 from viewer.part import Meshes, Part, Textures
 from viewer.portalparts import Marks, PortalParts
@@ -62,28 +63,46 @@ class Scene:
         self._floors = Floors(renderer)
         self.bore: Bore | None = None
         self._moving = False
+        self._fade = Fade()
         _set_up(renderer)
 
     # --- the view
 
-    def show(self, view: View, marks: Marks | None = None) -> Change:
-        """Draw a view; `marks` is the portal with what it touches."""
+    def show(self, view: View, marks: Marks | None = None, fades: bool = False) -> Change:
+        """Draw a view; `marks` is the portal with what it touches.
+
+        fades : what leaves and what comes does so little by little, as `fade` is called
+        """
+        self._fade.end(self.renderer)
         theme = THEMES[view.theme]
         self.renderer.SetBackground(*(c / 255.0 for c in theme.background))
         wanted = self._wanted(view, frozenset(marks.touched) if marks else frozenset())
         change = self._difference(wanted)
-        for i in change.removed:
-            self._parts[i].take_from(self.renderer)
         for i in (*change.added, *change.restyled):
             self._part(i, wanted[i].opened).style(wanted[i])
             self._parts[i].put_into(self.renderer)
+        leaving = {self._parts[i]: self.looks[i].opacity for i in change.removed}
+        self._fade = Fade(leaving, {self._parts[i]: wanted[i].opacity for i in change.added} if fades else {})
         self.looks = wanted
+        self.fade(0.0 if fades else 1.0)
         self._portal.show(marks, self.body.centrelines, theme, view.looks_down)
         self._look_down(marks.portal if marks and view.looks_down else None)
         return change
 
+    @property
+    def is_fading(self) -> bool:
+        """Whether anything is on its way out or in."""
+        return bool(self._fade.leaving or self._fade.entering)
+
+    def fade(self, share: float) -> None:
+        """Carry what leaves and what comes to a share 0..1 of its way."""
+        self._fade.at(share)
+        if share >= 1.0:
+            self._fade.end(self.renderer)
+
     def set_body(self, body: Body, meshes: Mapping[str, Meshes] | None = None) -> None:
         """Another body; what it shares with the last one keeps its place and only moves."""
+        self._fade.end(self.renderer)
         self.body = body
         self.region = region_of(body.surfaces)
         self._meshes = meshes or meshes_of(body)

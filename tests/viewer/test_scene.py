@@ -157,3 +157,32 @@ def test_glassy_actors_are_drawn_from_the_back_to_the_front(bench: Bench) -> Non
         held = [actors.GetItemAsObject(i) for i in range(actors.GetNumberOfItems())]
         places = {m: held.index(bench.scene._parts[m].actor) for m in muscles}
         assert max(places, key=lambda m: places[m]) == last
+
+
+def test_a_fading_layer_thins_out_and_is_gone_and_comes_back_solid(alder: Body) -> None:
+    from vtkmodules.vtkRenderingCore import vtkRenderer
+
+    from viewer.scene import Scene
+
+    renderer = vtkRenderer()
+    scene = Scene(renderer, alder)
+    view = View(dissection="psoas")
+    scene.show(view)
+    psoas = scene._parts["psoas_major_left"].actor
+    change = scene.show(replace(view, dissection="iliacus_quadratus"), fades=True)
+    assert "psoas_major_left" in change.removed
+    assert "psoas_major_left" not in scene.looks
+    solid = []
+    for share in (0.0, 0.5, 0.9):
+        scene.fade(share)
+        assert renderer.HasViewProp(psoas)
+        solid.append(psoas.GetProperty().GetOpacity())
+    assert solid == pytest.approx([1.0, 0.5, 0.1])
+    scene.fade(1.0)
+    assert not renderer.HasViewProp(psoas)
+    assert not scene.is_fading
+    scene.show(view, fades=True)
+    assert psoas.GetProperty().GetOpacity() == 0.0
+    scene.show(view)  # any other picture ends it
+    assert psoas.GetProperty().GetOpacity() == 1.0
+    assert renderer.HasViewProp(psoas)

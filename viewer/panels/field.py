@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
@@ -27,7 +28,7 @@ from meshes.body import Body
 from meshes.portal import Portal
 from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
 from viewer.columns import Label, column_width, columns_beside, lay_out
-from viewer.flight import Flight, straight
+from viewer.flight import Flight, eased, straight
 from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
 from viewer.overlay import Shape, Stroke, label_shapes, orientation_shapes, point_shapes, scale_shapes, span_shapes
@@ -44,6 +45,8 @@ from viewer.seen import anchors, drawn_between, drawn_depth
 REST_MS = 180
 #: From one picture of a flight to the next, milliseconds.
 STEP_MS = 16
+#: How long a layer takes to go or to come, seconds.
+FADE_S = 0.35
 #: Share of the height that the body may fill.
 FILL = 0.94
 
@@ -104,6 +107,8 @@ class Field(QVTKRenderWindowInteractor):
         self._after.timeout.connect(self._refresh_overlay)
         self._flight = QTimer(self, interval=STEP_MS)
         self._flight.timeout.connect(self._fly_on)
+        self._fading, self._fading_since = QTimer(self, interval=STEP_MS), 0.0
+        self._fading.timeout.connect(self._fade_on)
         self._way: Flight | None = None
         self._since = 0.0
         self.setMinimumSize(320, 240)
@@ -126,8 +131,12 @@ class Field(QVTKRenderWindowInteractor):
             self.renderer.SetBackground(*(c / 255.0 for c in THEMES[view.theme].background))
             return
         changed_camera = view.camera != self._view.camera or self.eye is None
+        fades = self._fades_to(view)
         self._view, self._marks = view, marks
-        self.scene.show(view, marks)
+        self.scene.show(view, marks, fades)
+        if fades and self.scene.is_fading:
+            self._fading_since = time.perf_counter()
+            self._fading.start()
         target = self._eye_for(view) if changed_camera or view.camera.name == "portal" else self.eye
         assert target is not None
         if self.eye is None or target.is_close(self.eye):
@@ -151,7 +160,10 @@ class Field(QVTKRenderWindowInteractor):
         """End every motion now and draw at once."""
         eye = self._way.end if self._way else self.eye
         self._flight.stop()
+        self._fading.stop()
         self._way = None
+        if self.scene is not None:
+            self.scene.fade(1.0)
         if eye is not None:
             self._look(eye)
         self._come_to_rest()
@@ -165,7 +177,7 @@ class Field(QVTKRenderWindowInteractor):
     @property
     def is_resting(self) -> bool:
         """True when nothing moves and the picture is drawn at its best."""
-        return not self._rest.isActive() and not self._flight.isActive()
+        return not (self._rest.isActive() or self._flight.isActive() or self._fading.isActive())
 
     @property
     def named(self) -> list[str]:
@@ -214,6 +226,20 @@ class Field(QVTKRenderWindowInteractor):
             return
         self.fly(straight(self.eye, target))
 
+    def _fades_to(self, view: View) -> bool:
+        """Whether layers go and come little by little: where asked, and not while something is dragged."""
+        same = replace(view, dissection=self._view.dissection, glassy=self._view.glassy, hidden=self._view.hidden,
+                       shown=self._view.shown) == self._view  # fmt: skip
+        return same and self.eye is not None and self.animated and self.isVisible() and not _a_button_is_held()
+
+    def _fade_on(self) -> None:
+        share = min(1.0, (time.perf_counter() - self._fading_since) / FADE_S)
+        if self.scene is None or share >= 1.0:
+            self._fading.stop()
+        if self.scene is not None:
+            self.scene.fade(eased(share))
+            self._move()
+
     def fly(self, flight: Flight) -> None:
         """Carry the eye along; any gesture cuts it short."""
         self._way, self._since = flight, time.perf_counter()
@@ -251,7 +277,7 @@ class Field(QVTKRenderWindowInteractor):
 
     def _come_to_rest(self) -> None:
         self._rest.stop()
-        if self.scene is None or self._flight.isActive() or _a_button_is_held():
+        if self.scene is None or self._flight.isActive() or self._fading.isActive() or _a_button_is_held():
             self._rest.start()
             return
         self._loose = None
@@ -396,6 +422,7 @@ class Field(QVTKRenderWindowInteractor):
         """Stop the clocks before the drawing memory goes."""
         self._rest.stop()
         self._flight.stop()
+        self._fading.stop()
         self._after.stop()
         self.hand.stop()
         super().closeEvent(event)  # type: ignore[no-untyped-call]
