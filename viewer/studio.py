@@ -16,7 +16,15 @@ from viewer.cameras import Eye, eye_of, moved
 from viewer.columns import Label, column_width, columns_beside, lay_out
 from viewer.display import prepare_offscreen
 from viewer.labels import one_of_each_pair
-from viewer.overlay import Shape, caution_shapes, label_shapes, orientation_shapes, scale_shapes, strip_shapes
+from viewer.overlay import (
+    Shape,
+    caution_shapes,
+    label_shapes,
+    orientation_shapes,
+    scale_shapes,
+    span_shapes,
+    strip_shapes,
+)
 from viewer.painter import paint, text_width
 from viewer.palette import THEMES
 from viewer.picture import FILL, NARROW, OVERSIZE, TEXT, TILE_FILL, TILE_TEXT, TILE_UP, notes_of, title_of
@@ -110,6 +118,7 @@ class Studio:
         shapes += scale_shapes(
             eye, width - 1.5 * text, height - (1.0 if self.tile else 2.2) * text, height, theme, text
         )
+        shapes += span_shapes(view.measured, eye, self.big, theme, text, text_width)
         notes = [] if self.tile else notes_of(self.body, view)
         shapes += strip_shapes(self.big, title_of(view), notes, theme, text)
         if not self.tile:

@@ -180,3 +180,15 @@ def test_muscle_pixels_are_there_in_the_window(qtbot: QtBot, window: MainWindow)
     glassy = (np.abs(shot(view.with_state(psoas, "glassy")) - without) > 6).any(axis=2).mean()
     assert solid > 0.01
     assert glassy > 0.85 * solid
+
+
+def test_a_picture_never_replaces_what_was_not_asked_about(
+    qtbot: QtBot, window: MainWindow, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from PySide6.QtWidgets import QFileDialog
+
+    (tmp_path / "shot.png").write_text("mine")
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", staticmethod(lambda *_: (str(tmp_path / "shot"), "")))
+    press(qtbot, window, Key.Key_S, Mod.ControlModifier)
+    assert "is there already" in window.places.message.words.text()
+    assert (tmp_path / "shot.png").read_text() == "mine"

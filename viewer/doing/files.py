@@ -43,9 +43,7 @@ class Files(Specimens):
         chosen, _ = QFileDialog.getSaveFileName(self, "Save scene", f"{name}.toml", "Scene (*.toml)")
         if not chosen:
             return
-        path = Path(chosen if Path(chosen).suffix else f"{chosen}.toml")
-        if str(path) != chosen and path.exists():  # the dialog asked about another name
-            raise FurcalError(f"{path}: is there already; choose it by its whole name to replace it.")
+        path = _whole_name(chosen, ".toml")
         write_scene(path, self.session.specimen, view)
         self.settings.add_recent(path)
         self.statusBar().showMessage(f"{path}: written.", 8000)
@@ -60,9 +58,9 @@ class Files(Specimens):
 
     def save_picture(self) -> None:
         """Write what is seen as a PNG."""
-        path, _ = QFileDialog.getSaveFileName(self, "Save picture", "furcal.png", "Picture (*.png)")
-        if path:
-            self.write_picture(Path(path if Path(path).suffix else f"{path}.png"))
+        chosen, _ = QFileDialog.getSaveFileName(self, "Save picture", "furcal.png", "Picture (*.png)")
+        if chosen:
+            self.write_picture(_whole_name(chosen, ".png"))
 
     def write_picture(self, path: Path) -> None:
         """Write what is seen as a PNG, 1920 x 1080."""
@@ -79,3 +77,11 @@ class Files(Specimens):
         """The field as it is seen, onto the clipboard."""
         QApplication.clipboard().setPixmap(self.places.field.grab())
         self.statusBar().showMessage("Picture copied.", 4000)
+
+
+def _whole_name(chosen: str, suffix: str) -> Path:
+    """The file chosen, with its ending. Raises FurcalError for one that is there and was not asked about."""
+    path = Path(chosen if Path(chosen).suffix else f"{chosen}{suffix}")
+    if str(path) != chosen and path.exists():  # the dialog asked about another name
+        raise FurcalError(f"{path}: is there already; choose it by its whole name to replace it.")
+    return path

@@ -21,9 +21,9 @@ WHY_NOT = {
     "redo": "nothing to redo",
     "see_from portal": "no portal docked",
     "end_trace": "nothing is traced",
-    "follow": "nothing is traced",
-    "cross": "no point is picked",
-    "measure": "no point is picked",
+    "follow": "nothing is picked",
+    "cross": "nothing is picked",
+    "measure": "nothing is picked",
     "end_measure": "nothing is measured",
 }
 
