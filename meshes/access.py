@@ -104,7 +104,8 @@ class Bones:
 
     def barring(self, way: _Way) -> list[str]:
         """Ids of the bones in the way, the first met first."""
-        found = {n: d for n in self.ids if (d := self._met_at(n, way)) is not None}
+        near = self.nearby.near(set(self.ids), _far(way), way.border, self.portal.radius_mm)
+        found = {n: d for n, corners in near.items() if (d := self._met_at(n, way, corners)) is not None}
         return sorted(found, key=lambda n: found[n])
 
     def clear(self, ways: Mapping[str, _Way]) -> bool:
@@ -116,10 +117,14 @@ class Bones:
                 return False
         return True
 
-    def _met_at(self, name: str, way: _Way) -> float | None:
-        """Depth, mm from far outside, at which a bone is overlapped; None where it is passed."""
-        radius, start = self.portal.radius_mm, way.border + REACH_MM * way.outwards
-        corners = self.nearby.triangles(name, start, way.border, radius)
+    def _met_at(self, name: str, way: _Way, corners: Array | None = None) -> float | None:
+        """Depth, mm from far outside, at which a bone is overlapped; None where it is passed.
+
+        corners : its triangles near the way, where they are known
+        """
+        radius, start = self.portal.radius_mm, _far(way)
+        if corners is None:
+            corners = self.nearby.triangles(name, start, way.border, radius)
         cylinder = Cylinder(start, -way.outwards, REACH_MM, radius)
         if name in self.beside:
             corners = self._off_rim(corners)
@@ -181,6 +186,12 @@ def _smallest_tilt(bones: Bones) -> int | None:
         if bones.clear(dict.fromkeys(bones.ids, way)) and _meets_skin(bones.body, portal, direction):
             return cranial
     return None
+
+
+def _far(way: _Way) -> Array:
+    """A point (3,) of the way's axis outside every body."""
+    far: Array = way.border + REACH_MM * way.outwards
+    return far
 
 
 def _nearest_to_zero(most: int) -> Iterator[int]:

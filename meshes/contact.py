@@ -5,7 +5,7 @@ Clearance of tubes is exact (meshes/clearance.py), of other organs exact for the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,10 +18,11 @@ from meshes.curves import Array
 from meshes.cylinder import Cylinder
 from meshes.facets import lowest_on
 from meshes.layers import Layer, layers_along
-from meshes.nearby import Nearby
+from meshes.nearby import Nearby, reach
 from meshes.portal import Portal
 from meshes.specimen import Specimen
 from meshes.structures import Structure
+from meshes.surfaces import Surface
 
 SCHEMA = 1
 KINDS = ("nerve", "vessel", "viscus")
@@ -71,17 +72,25 @@ class Docking:
 
 @dataclass(frozen=True, eq=False)
 class Ready:
-    """A body prepared for many portals: what `dock` would otherwise prepare for each."""
+    """A body prepared for many portals: what `dock` would otherwise prepare for each.
+
+    chains : the vessels, viscera and nerves that are tubes
+    solids : id -> the surface of those that are none, and how far each of its triangles reaches from its first corner
+    """
 
     body: Body
     nearby: Nearby
     chains: Chains
+    solids: Mapping[str, tuple[Surface, Array]]
 
     @staticmethod
     def of(body: Body) -> Ready:
         """Prepare a body."""
-        tubes = [n for kind in KINDS for n in body.ids(kind) if n in body.centrelines]
-        return Ready(body, Nearby(body.surfaces), Chains.of(body.centrelines, tubes))
+        every = [n for kind in KINDS for n in body.ids(kind)]
+        solids = {n: body.surfaces[n] for n in every if n not in body.centrelines}
+        reaches = {n: reach(*np.moveaxis(surface.triangles(), 1, 0)) for n, surface in solids.items()}
+        tubes = Chains.of(body.centrelines, [n for n in every if n in body.centrelines])
+        return Ready(body, Nearby(body.surfaces), tubes, {n: (solids[n], reaches[n]) for n in solids})
 
 
 def dock(body: Body, portal: Portal, ready: Ready | None = None) -> Docking:
@@ -130,9 +139,11 @@ def _tubes(cylinder: Cylinder, ready: Ready) -> list[Contact]:
 def _solids(cylinder: Cylinder, ready: Ready) -> list[Contact]:
     """Vessels and viscera without a middle line."""
     found = []
-    tubes = set(ready.chains.ids)
-    for n in (n for kind in KINDS for n in ready.body.ids(kind) if n not in tubes):
-        clear, nearest = lowest_on(cylinder, ready.body.surfaces[n].triangles())
+    for n, (surface, far) in ready.solids.items():
+        # Only triangles that may come nearer than the nearest vertex are worth their corners.
+        value = cylinder.sdf(cylinder.seen(surface.vertices))
+        faces = surface.faces[value[surface.faces[:, 0]] - far <= value.min()]
+        clear, nearest = lowest_on(cylinder, surface.vertices[faces])
         depth = float((nearest - cylinder.start) @ cylinder.direction)
         found.append(Contact(ready.body.structures[n], clear, nearest, depth, None, None))
     return found

@@ -180,6 +180,16 @@ class Nearby:
         near = np.linalg.norm(self._first[faces] - point, axis=1) <= self._reach[faces] + margin_mm
         return self._corners(faces[near]), owner[near]
 
+    def near(self, names: Container[str], start: Array, end: Array, margin_mm: float) -> dict[str, Array]:
+        """What `triangles` gives, at once for all of the named surfaces that have any."""
+        wanted = np.array([n in names for n in self.ids])[self._of]
+        blocks = np.flatnonzero(wanted & passes(self._low, self._high, start, end, margin_mm))
+        faces, owner, away, depth = self._seen(blocks, start, end)
+        far = self._reach[faces]
+        near = (away - far <= margin_mm) & (-far - margin_mm <= depth) & (depth - far - margin_mm <= _span(start, end))
+        faces, owner = faces[near], owner[near]
+        return {self.ids[i]: self._corners(faces[owner == i]) for i in np.unique(owner).tolist()}
+
     def pierced(self, names: Container[str], start: Array, end: Array, rays: Array) -> Crossings:
         """Crossings of rays parallel to start -> end, (r, 2) mm across from it, with the named surfaces.
 
