@@ -164,6 +164,7 @@ def divisions() -> Mapping[str, Sequence[str]]:
     return rows
 
 
+@cache
 def stem(structure_id: str) -> str:
     """The id without its side."""
     return re.sub(r"_(left|right)$", "", structure_id)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -146,7 +147,13 @@ def label_name(structure: Structure, language: str = "english") -> str:
     """The name for a label: without its side, which the picture shows, and shortened as the trade does."""
     if language == "latin":
         return _latin_name(structure)
-    name = re.sub(r"^(left|right) ", "", structure.name)
+    return _without_side(structure.name)
+
+
+@cache
+def _without_side(name: str) -> str:
+    """An English name without its side, shortened."""
+    name = re.sub(r"^(left|right) ", "", name)
     for long, short in SHORT:
         name = re.sub(long, short, name)
     name = re.sub(r"(?<= n\., )\w", lambda first: first[0].lower(), name)

@@ -15,6 +15,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 
 from meshes.contact import Docking
 from meshes.curves import Array, Centreline
+from meshes.nearby import facing
 from meshes.portal import Portal
 from meshes.surfaces import Surface
 from viewer.bore import unshifted
@@ -186,11 +187,9 @@ def _around(point: Array, line: Centreline | None, wider_mm: float) -> tuple[Arr
 
 def _place(actor: vtkActor, origin: Array, axis: Array, radius_mm: float, length_mm: float | None = None) -> None:
     """Stand a unit shape at an origin along an axis, as wide and, where given, as long as asked."""
-    seed = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    across = seed - axis * (seed @ axis)
-    across = across / np.linalg.norm(across)
+    across, beside, _ = facing(axis)
     matrix = np.eye(4)
-    matrix[:3, 0], matrix[:3, 1] = across * radius_mm, np.cross(axis, across) * radius_mm
+    matrix[:3, 0], matrix[:3, 1] = across * radius_mm, beside * radius_mm
     matrix[:3, 2] = axis * (radius_mm if length_mm is None else length_mm)
     matrix[:3, 3] = origin
     held = vtkMatrix4x4()

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from vtkmodules.vtkRenderingCore import vtkActor, vtkLight, vtkRenderer
 
-from lessons.view import View
+from lessons.view import Camera, View
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.opening import cut_faces, cut_plane, opened
@@ -64,6 +64,8 @@ class Scene:
         self.bore: Bore | None = None
         self._moving = False
         self._fade = Fade()
+        self._asked: tuple[object, ...] = ()
+        self._touched: frozenset[str] = frozenset()
         _set_up(renderer)
 
     # --- the view
@@ -76,7 +78,7 @@ class Scene:
         self._fade.end(self.renderer)
         theme = THEMES[view.theme]
         self.renderer.SetBackground(*(c / 255.0 for c in theme.background))
-        wanted = self._wanted(view, frozenset(marks.touched) if marks else frozenset())
+        wanted = self._wanted_if_changed(view, frozenset(marks.touched) if marks else frozenset())
         change = self._difference(wanted)
         for i in (*change.added, *change.restyled):
             self._part(i, wanted[i].opened).style(wanted[i])
@@ -104,6 +106,7 @@ class Scene:
         """Another body; what it shares with the last one keeps its place and only moves."""
         self._fade.end(self.renderer)
         self.body = body
+        self._asked = ()
         self.region = region_of(body.surfaces)
         self._meshes = meshes or meshes_of(body)
         self._opened.clear()
@@ -157,15 +160,28 @@ class Scene:
 
     # --- inside
 
+    def _wanted_if_changed(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
+        """The looks in a view. In one frame of most gestures only the eye, the portal or what it touches is another."""
+        asked = (replace(view, camera=Camera(view.camera.name), portal=None), view.portal is None)
+        if asked != self._asked:
+            wanted = self._wanted(view, touched)
+        elif touched == self._touched:
+            wanted = self.looks
+        else:
+            changed = {i: self._look_of(self.body.structures[i], view, touched) for i in touched ^ self._touched}
+            wanted = {i: one for i, one in {**self.looks, **changed}.items() if one is not None}
+        self._asked, self._touched = asked, touched
+        return wanted
+
+    def _look_of(self, structure: Structure, view: View, touched: frozenset[str]) -> Look | None:
+        state = view.visibility(structure)
+        if view.looks_down and structure.id in touched and not view.hidden & {structure.id, structure.layer}:
+            state = "on"  # what the portal meets is seen down there, even where its layer is off elsewhere
+        return look(structure, view, state, touched)
+
     def _wanted(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
-        wanted: dict[str, Look] = {}
-        for structure in self.body.structures.values():
-            state = view.visibility(structure)
-            if view.looks_down and structure.id in touched and not view.hidden & {structure.id, structure.layer}:
-                state = "on"  # what the portal meets is seen down there, even where its layer is off elsewhere
-            one = look(structure, view, state, touched)
-            if one is not None:
-                wanted[structure.id] = one
+        looks = {i: self._look_of(structure, view, touched) for i, structure in self.body.structures.items()}
+        wanted = {i: one for i, one in looks.items() if one is not None}
         if "skin" in self.body.surfaces and "skin" not in wanted:
             coat = look(FAT, view, view.layer_state("fat"))
             if coat is not None:
@@ -174,6 +190,8 @@ class Scene:
 
     def _difference(self, wanted: dict[str, Look]) -> Change:
         now = self.looks
+        if wanted is now:
+            return Change()
         return Change(
             tuple(i for i in wanted if i not in now),
             tuple(i for i in wanted if i in now and now[i] != wanted[i]),

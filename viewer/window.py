@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
@@ -70,6 +71,7 @@ class MainWindow(Doings):
         self._keeping.timeout.connect(self.guarded(self.keep_scene))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
+        self._dragged_at = 0.0
         self._still = QTimer(self, singleShot=True, interval=STILL_MS)
         self._still.timeout.connect(self.guarded(self._portal_rests))
         self.loader = Loader(load, self)
@@ -200,8 +202,7 @@ class MainWindow(Doings):
             dress(_app(), view.theme)
         if self._marks[0] is not docking:
             self._marks = (docking, marks_of(docking))
-            if QApplication.mouseButtons() != Qt.MouseButton.NoButton:
-                self._still.start()
+            self._note_drag()
         self.field.show_view(view, self._marks[1])
         self.places.show_session(self.session, at_rest=not self._still.isActive())
         if self._parts is not None:
@@ -210,6 +211,16 @@ class MainWindow(Doings):
         self._show_states(view)
         self.need_body()
         self._keeping.start()
+
+    def _note_drag(self) -> None:
+        """The portal has moved; under a held button it does not rest before the hand has paused."""
+        if QApplication.mouseButtons() == Qt.MouseButton.NoButton:
+            return
+        now = time.monotonic()
+        # Where a picture takes long, the next place of the hand is told late, and that is no pause.
+        gap_ms = 1000.0 * min(now - self._dragged_at, 1.0)
+        self._dragged_at = now
+        self._still.start(max(STILL_MS, round(2.0 * gap_ms)) if self._still.isActive() else STILL_MS)
 
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""

@@ -39,9 +39,12 @@ class DepthLog(QWidget):
         self._docking: Docking | None = None
         self._body: Body | None = None
         self._pointed = -1.0
+        self._describe()
 
     def show_docking(self, docking: Docking | None, body: Body | None) -> None:
         """Follow a docking on its body."""
+        if docking is self._docking and body is self._body:
+            return
         self._docking, self._body = docking, body
         self._describe()
         self.update()

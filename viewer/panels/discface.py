@@ -24,6 +24,7 @@ from lessons.view import Placement
 from meshes.body import Body
 from meshes.contact import Contact, Docking
 from meshes.curves import Array
+from meshes.nearby import Flags
 from meshes.portal import QUARTERS
 from viewer.labels import label_name
 from viewer.palette import PRINT
@@ -132,10 +133,9 @@ class DiscFace(QWidget):
         theme = theme_of(self)
         painter.setPen(QPen(colour(theme.line), 1.2))
         painter.setBrush(colour(PRINT["disc"], 120))
-        painter.drawPolygon(QPolygonF([self.point(p) for p in self._face.disc]))
+        painter.drawPolygon(QPolygonF([QPointF(x, y) for x, y in self.pixels(self._face.disc).tolist()]))
         self._paint_borders(painter)
-        for contact, stretch in self._face.nerves:
-            self._paint_nerve(painter, contact, stretch)
+        self._paint_nerves(painter)
         self._paint_portal(painter)
         self._paint_names(painter)
         self._paint_numerals(painter)
@@ -168,21 +168,32 @@ class DiscFace(QWidget):
             painter.setPen(colour(theme.text))
             painter.drawText(box, Qt.AlignmentFlag.AlignCenter, name)
 
-    def _paint_nerve(self, painter: QPainter, contact: Contact, stretch: Array) -> None:
-        theme, spots = theme_of(self), self.pixels(stretch)
-        if not self._is_in_sight(spots):
+    def _paint_nerves(self, painter: QPainter) -> None:
+        assert self._face is not None
+        nerves = self._face.nerves
+        if not nerves:
             return
-        width = max(1.5, 2.0 * float(np.nanmean(stretch[:, 2])) * self._scale)
+        # All of them at once: most run far from the disc.
+        spots = self.pixels(np.concatenate([stretch for _, stretch in nerves]))
+        starts = np.cumsum([0, *(len(stretch) for _, stretch in nerves)])
+        seen = np.logical_or.reduceat(self._is_in_sight(spots), starts[:-1])
+        for i in np.flatnonzero(seen).tolist():
+            contact, stretch = nerves[i]
+            self._paint_nerve(painter, contact, stretch[:, 2], spots[starts[i] : starts[i + 1]])
+
+    def _paint_nerve(self, painter: QPainter, contact: Contact, radius: Array, spots: Array) -> None:
+        theme = theme_of(self)
+        width = max(1.5, 2.0 * float(np.nanmean(radius)) * self._scale)
         path = _path(spots)
         if contact.touched:
             painter.strokePath(path, _pen(colour(theme.accent), width + 4.0))
         painter.strokePath(path, _pen(colour(PRINT["nerve"]), width))
         painter.strokePath(path, _pen(colour(theme.text, 150), 0.8))
 
-    def _is_in_sight(self, spots: Array) -> bool:
-        with np.errstate(invalid="ignore"):
-            inside = (spots > 0.0) & (spots < np.array([self.width(), self.height()]))
-        return bool(inside.all(axis=1).any())
+    def _is_in_sight(self, spots: Array) -> Flags:
+        """Which pixels (n, 2) lie in the widget: (n,); none that is not a number."""
+        inside: Flags = np.all((spots > 0.0) & (spots < np.array([self.width(), self.height()])), axis=1)
+        return inside
 
     def _paint_names(self, painter: QPainter) -> None:
         """Touched nerves by name, one under the other at the edge, each with a line to its nerve."""

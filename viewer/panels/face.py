@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -41,7 +42,7 @@ class Face:
     centre: Array
     ends: tuple[str, str]
 
-    @property
+    @cached_property
     def middle(self) -> Array:
         """Middle of the disc (2,)."""
         middle: Array = self.disc.mean(axis=0)
@@ -142,8 +143,20 @@ def _end_words(right: Array) -> tuple[str, str]:
 
 
 def _hull(points: Array) -> Array:
-    """Convex outline of points (n, 2), in order."""
-    from scipy.spatial import ConvexHull
+    """Convex outline of points (n, 2), counter-clockwise. By hand: to import a library for it would take a second."""
+    spots = points[np.lexsort((points[:, 1], points[:, 0]))].tolist()
+    return np.array(_bent_left(spots)[:-1] + _bent_left(spots[::-1])[:-1])
 
-    hull: Array = points[ConvexHull(points).vertices]
-    return hull
+
+def _bent_left(spots: list[list[float]]) -> list[list[float]]:
+    """The spots of a row that a line which only ever bends to the left needs."""
+    kept: list[list[float]] = []
+    for x, y in spots:
+        while len(kept) > 1 and not _is_left(kept[-2], kept[-1], x, y):
+            kept.pop()
+        kept.append([x, y])
+    return kept
+
+
+def _is_left(a: list[float], b: list[float], x: float, y: float) -> bool:
+    return (b[0] - a[0]) * (y - a[1]) > (b[1] - a[1]) * (x - a[0])

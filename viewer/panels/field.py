@@ -20,13 +20,13 @@ from PySide6.QtGui import (
     QResizeEvent,
 )  # fmt: skip
 from PySide6.QtWidgets import QApplication, QWidget
-from pyvistaqt.rwi import QVTKRenderWindowInteractor
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
 from lessons.view import View
 from meshes.body import Body
 from meshes.portal import Portal
 from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
+from viewer.canvas import Canvas
 from viewer.columns import Label, column_width, columns_beside, lay_out
 from viewer.flight import Flight, eased, straight
 from viewer.grips import grip_at
@@ -67,7 +67,7 @@ class Overlay(QWidget):
         painter.end()
 
 
-class Field(QVTKRenderWindowInteractor):
+class Field(Canvas):
     """Draws one scene; a gesture moves the eye and is told to the window.
 
     eye_moved : (eye, key) after every step of a gesture; one gesture keeps one key
@@ -131,18 +131,19 @@ class Field(QVTKRenderWindowInteractor):
             self.renderer.SetBackground(*(c / 255.0 for c in THEMES[view.theme].background))
             return
         changed_camera = view.camera != self._view.camera or self.eye is None
+        changed_marks = marks is not self._marks
         fades = self._fades_to(view)
         self._view, self._marks = view, marks
-        self.scene.show(view, marks, fades)
+        change = self.scene.show(view, marks, fades)
         if fades and self.scene.is_fading:
             self._fading_since = time.perf_counter()
             self._fading.start()
         target = self._eye_for(view) if changed_camera or view.camera.name == "portal" else self.eye
         assert target is not None
-        if self.eye is None or target.is_close(self.eye):
-            self._look(target)
-        else:
+        if self.eye is not None and not target.is_close(self.eye):
             self._go(target)
+        elif self.eye is None or changed_marks or change.count:
+            self._look(target)
         self._move()
 
     def point_at_depth(self, depth_mm: float) -> None:

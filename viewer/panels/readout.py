@@ -97,12 +97,12 @@ class Readout(QWidget):
         self._show_access(docking, at_rest)
         self.where.setVisible(docking is not None)
         self.rest.setText("" if docking is None else farther(docking))
-        self.model.clear()
-        for contact in contacts:
+        self.model.setRowCount(len(contacts))
+        for row, contact in enumerate(contacts):
             item = QStandardItem(row_text(contact))
             item.setData(contact, CONTACT)
             item.setToolTip(f"{contact.structure.latin}. Click to trace it.")
-            self.model.appendRow(item)
+            self.model.setItem(row, item)
 
     def _show_access(self, docking: Docking | None, at_rest: bool) -> None:
         """A barred way in words, and at rest a button for each way to clear it."""

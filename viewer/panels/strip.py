@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QHelpEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractSlider, QToolTip, QWidget
 
-from lessons.view import View
+from lessons.view import Camera, View
 from meshes.body import Body
 from meshes.structures import DISSECTION, LAYER_WORDS, other_side
 from viewer.palette import PRINT, RGB
@@ -75,6 +77,7 @@ class DissectionStrip(QAbstractSlider):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self._view = View()
+        self._asked: tuple[View | None, Body | None] = (None, None)
         self._mixed: dict[str, str] = {}
         self._cursor = 0
         self._dragging = False
@@ -82,6 +85,10 @@ class DissectionStrip(QAbstractSlider):
 
     def show_view(self, view: View, body: Body | None = None) -> None:
         """Follow a view; the body tells which structures a band holds."""
+        asked = replace(view, camera=Camera(), portal=None)
+        if asked == self._asked[0] and body is self._asked[1] and self.value() == DISSECTION.index(view.dissection):
+            return  # only the eye or the portal has moved
+        self._asked = (asked, body)
         self._view = view
         self._mixed = mixed_bands(view, body)
         self.blockSignals(True)
