@@ -16,7 +16,7 @@ test: ## every check and every test, the real window on a virtual screen include
 
 bench: ## speed against general libraries, both sides in one run; exits 1 on a miss
 	@.ci/setup bench
-	$(PY) -m tests.bench
+	$(SCREEN) $(PY) -m tests.bench
 
 pictures: ## the contact sheet of every view at three depths of dissection, in out/pictures
 	@.ci/setup pictures

@@ -62,6 +62,23 @@ class Limit:
         return f"{self.what}: {self.took_s:.3f} s (at most {self.most_s:g} s)"
 
 
+@dataclass(frozen=True)
+class AtLeast:
+    """A number that must be reached."""
+
+    what: str
+    found: float
+    least: float
+    unit: str
+
+    @property
+    def passed(self) -> bool:
+        return self.found >= self.least
+
+    def line(self) -> str:
+        return f"{self.what}: {self.found:.1f} {self.unit} (at least {self.least:g})"
+
+
 def seconds(work: Callable[[], object], for_s: float = 0.5, most: int = 400) -> float:
     """Median time of one call, after one that warms up; repeated for about `for_s` seconds."""
     work()
