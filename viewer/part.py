@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +68,12 @@ class Meshes:
     line: Centreline | None = None
     cut: NDArray[np.bool_] | None = None
     made: dict[bool, vtkPolyData] = field(default_factory=dict)
+
+    @cached_property
+    def centre(self) -> Array:
+        """Middle of the vertices (3,), mm."""
+        middle: Array = self.surface.vertices.mean(axis=0)
+        return middle
 
     def get(self, light: bool) -> vtkPolyData:
         """The full mesh or its light copy."""
@@ -157,8 +164,7 @@ class Part:
     @property
     def centre(self) -> Array:
         """Middle of its vertices (3,), mm."""
-        middle: Array = self._meshes.surface.vertices.mean(axis=0)
-        return middle
+        return self._meshes.centre
 
     # --- style
 

@@ -130,6 +130,8 @@ class Scene:
         for name in self.looks:
             self._parts[name].set_light(moving)
         self.renderer.SetUseFXAA(not moving)
+        if moving:
+            self._sort_solid()
 
     def look_from(self, eye: Eye) -> None:
         """Set the camera, and draw what is glassy from the back to the front."""
@@ -140,7 +142,7 @@ class Scene:
         camera.SetParallelProjection(eye.parallel)
         camera.SetParallelScale(eye.half_height_mm)
         camera.SetViewAngle(PERSPECTIVE_DEG)
-        self._sort_glassy(eye)
+        self._sort_glassy(eye.axes()[2])
         self.renderer.ResetCameraClippingRange()
 
     def holds(self, name: str, points: Array) -> NDArray[np.bool_]:
@@ -228,9 +230,23 @@ class Scene:
             if bore is not None and seen.cleared:
                 self._parts[name].follow(bore)
 
-    def _sort_glassy(self, eye: Eye) -> None:
-        """Put see-through actors into the renderer again, farthest first: their order is the order of blending."""
-        towards = eye.axes()[2]
+    def _sort_solid(self) -> None:
+        """Put solid parts into the renderer again, nearest first: what they hide is then hardly worked on.
+
+        The order at the start of a motion serves all of it, for it changes nothing but the time.
+        """
+        towards = -np.array(self.renderer.GetActiveCamera().GetDirectionOfProjection())
+        solid = [self._parts[name] for name in self.looks if not self._parts[name].is_glassy]
+        for part in sorted(solid, key=lambda part: -float(part.centre @ towards)):
+            part.take_from(self.renderer)
+            part.put_into(self.renderer)
+        self._sort_glassy(towards)
+
+    def _sort_glassy(self, towards: Array) -> None:
+        """Put see-through actors into the renderer again, farthest first: their order is the order of blending.
+
+        towards : (3,) unit, from the body to the eye
+        """
         glassy: list[tuple[float, vtkActor]] = []
         for name in self.looks:
             part = self._parts[name]
