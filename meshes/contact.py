@@ -6,7 +6,8 @@ Clearance of tubes is exact (meshes/clearance.py), of other organs exact for the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -58,19 +59,6 @@ class Contact:
 
 
 @dataclass(frozen=True, eq=False)
-class Docking:
-    """A portal docked on a body, answered. Nerves, vessels and viscera: every one, the closest first."""
-
-    specimen: Specimen
-    portal: Portal
-    access: Access
-    layers: tuple[Layer, ...]
-    nerves: tuple[Contact, ...]
-    vessels: tuple[Contact, ...]
-    viscera: tuple[Contact, ...]
-
-
-@dataclass(frozen=True, eq=False)
 class Ready:
     """A body prepared for many portals: what `dock` would otherwise prepare for each.
 
@@ -93,6 +81,37 @@ class Ready:
         return Ready(body, Nearby(body.surfaces), tubes, {n: (solids[n], reaches[n]) for n in solids})
 
 
+@dataclass(frozen=True, eq=False)
+class Docking:
+    """A portal docked on a body, answered. Nerves, vessels and viscera: every one, the closest first.
+
+    Bone in the way and layers are found when they are first asked for: while a portal is dragged not every place is
+    read, and every place is touched or not.
+    """
+
+    portal: Portal
+    nerves: tuple[Contact, ...]
+    vessels: tuple[Contact, ...]
+    viscera: tuple[Contact, ...]
+    ready: Ready = field(repr=False)
+
+    @property
+    def specimen(self) -> Specimen:
+        """Whose body it is docked on."""
+        return self.ready.body.specimen
+
+    @cached_property
+    def access(self) -> Access:
+        """Bone in the way."""
+        body = self.ready.body
+        return access(body, self.portal, self.ready.nearby, table_breaks(body.specimen, self.portal.side))
+
+    @cached_property
+    def layers(self) -> tuple[Layer, ...]:
+        """What the portal passes, from the skin inwards."""
+        return layers_along(self.ready.body, self.portal, self.ready.nearby)
+
+
 def dock(body: Body, portal: Portal, ready: Ready | None = None) -> Docking:
     """What the portal passes, touches and comes near.
 
@@ -101,15 +120,7 @@ def dock(body: Body, portal: Portal, ready: Ready | None = None) -> Docking:
     ready = ready if ready is not None and ready.body is body else Ready.of(body)
     contacts = touching(portal, ready)
     by_kind = {kind: tuple(c for c in contacts if c.structure.kind == kind) for kind in KINDS}
-    return Docking(
-        body.specimen,
-        portal,
-        access(body, portal, ready.nearby, table_breaks(body.specimen, portal.side)),
-        layers_along(body, portal, ready.nearby),
-        by_kind["nerve"],
-        by_kind["vessel"],
-        by_kind["viscus"],
-    )
+    return Docking(portal, by_kind["nerve"], by_kind["vessel"], by_kind["viscus"], ready)
 
 
 def touching(portal: Portal, ready: Ready) -> list[Contact]:

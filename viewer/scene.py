@@ -30,6 +30,10 @@ FAT = Structure("fat", "Subcutaneous fat", "Tela subcutanea", "skin", layer="fat
 LIGHTS = (((-0.5, 0.75, 1.0), 0.82), ((0.7, -0.35, 0.8), 0.30))
 
 
+#: Nothing nearer to the eye than this is drawn in perspective, mm, and how far a portal stands out of the body.
+NEAREST_MM, AROUND_MM = 1.0, 60.0
+
+
 @dataclass(frozen=True)
 class Change:
     """What one call of `show` did: ids that were added, restyled or put away."""
@@ -54,6 +58,7 @@ class Scene:
         self.renderer = renderer
         self.body = body
         self.region = region_of(body.surfaces)
+        self._reach_mm = reach_of(body, self.region.centre)
         self._meshes = meshes or meshes_of(body)
         self.looks: dict[str, Look] = {}
         self._parts: dict[str, Part] = {}
@@ -108,6 +113,7 @@ class Scene:
         self.body = body
         self._asked = ()
         self.region = region_of(body.surfaces)
+        self._reach_mm = reach_of(body, self.region.centre)
         self._meshes = meshes or meshes_of(body)
         self._opened.clear()
         for name, part in list(self._parts.items()):
@@ -142,8 +148,11 @@ class Scene:
         camera.SetParallelProjection(eye.parallel)
         camera.SetParallelScale(eye.half_height_mm)
         camera.SetViewAngle(PERSPECTIVE_DEG)
-        self._sort_glassy(eye.axes()[2])
-        self.renderer.ResetCameraClippingRange()
+        towards = eye.axes()[2]
+        self._sort_glassy(towards)
+        # The body and a portal in it, wherever they stand: asking all actors for their bounds takes longer.
+        away = float((eye.position - self.region.centre) @ towards)
+        camera.SetClippingRange(max(away - self._reach_mm, NEAREST_MM), max(away + self._reach_mm, 2.0 * NEAREST_MM))
 
     def holds(self, name: str, points: Array) -> NDArray[np.bool_]:
         """Which points (n, 3), mm, of a structure's surface are there now: not lifted off, not in a cleared channel."""
@@ -256,6 +265,11 @@ class Scene:
         for actor in [a for _, a in glassy] + self._floors.glassy + self._portal.glassy:
             self.renderer.RemoveActor(actor)
             self.renderer.AddActor(actor)
+
+
+def reach_of(body: Body, centre: Array) -> float:
+    """How far from a point (3,) anything is drawn, mm: the body, and what a portal stands out of it."""
+    return AROUND_MM + max(float(np.linalg.norm(s.vertices - centre, axis=1).max()) for s in body.surfaces.values())
 
 
 def meshes_of(body: Body, at_once: bool = False) -> dict[str, Meshes]:

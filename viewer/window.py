@@ -35,6 +35,8 @@ from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
+#: While a portal is dragged the words and figures follow after this long, seconds.
+READ_S = 0.09
 #: What the boxes of the window are called where the command line has options.
 BOXES = {
     "--level": "level", "--side": "side", "--approach": "approach", "--at": "position", "--radius": "radius",
@@ -71,6 +73,7 @@ class MainWindow(Doings):
         self._keeping.timeout.connect(self.guarded(self.keep_scene))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
+        self._read_at = 0.0
         self._dragged_at = 0.0
         self._still = QTimer(self, singleShot=True, interval=STILL_MS)
         self._still.timeout.connect(self.guarded(self._portal_rests))
@@ -204,13 +207,25 @@ class MainWindow(Doings):
             self._marks = (docking, marks_of(docking))
             self._note_drag()
         self.field.show_view(view, self._marks[1])
-        self.places.show_session(self.session, at_rest=not self._still.isActive())
+        self._show_places()
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
         self._show_card()
         self._show_states(view)
         self.need_body()
         self._keeping.start()
+
+    def _show_places(self) -> None:
+        """The places follow; what is only read does so a little less often than the picture while a portal is dragged.
+
+        Painting it anew for every picture would cost a third of the pictures. `_still` brings it up to date.
+        """
+        at_rest, now = not self._still.isActive(), time.monotonic()
+        if at_rest or now - self._read_at >= READ_S:
+            self._read_at = now
+            self.places.show_session(self.session, at_rest)
+        else:
+            self.places.show_portal(self.session)
 
     def _note_drag(self) -> None:
         """The portal has moved; under a held button it does not rest before the hand has paused."""

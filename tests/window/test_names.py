@@ -29,7 +29,7 @@ def test_no_words_of_the_field_lie_over_each_other(
         at_rest(qtbot, window)
         qtbot.waitUntil(lambda: bool(field.named), timeout=10_000)
         QApplication.processEvents()
-        shapes = list(field._overlay.shapes)
+        shapes = list(field._overlay._shapes)
     finally:
         QApplication.setFont(before)
     grounds = [s for s in shapes if isinstance(s, Box)]

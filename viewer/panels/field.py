@@ -12,11 +12,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QFocusEvent,
-    QFont,
-    QFontMetricsF,
     QKeyEvent,
-    QPainter,
-    QPaintEvent,
     QResizeEvent,
 )  # fmt: skip
 from PySide6.QtWidgets import QApplication, QWidget
@@ -27,15 +23,12 @@ from meshes.body import Body
 from meshes.portal import Portal
 from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
 from viewer.canvas import Canvas
-from viewer.columns import Label, column_width, columns_beside, lay_out
 from viewer.flight import Flight, eased, straight
 from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
-from viewer.overlay import Shape, Stroke, label_shapes, orientation_shapes, point_shapes, scale_shapes, span_shapes
 from viewer.palette import THEMES
-from viewer.panels.brush import brush
-from viewer.panels.dress import text_height
 from viewer.panels.hand import Hand
+from viewer.panels.overlay import Overlay
 from viewer.part import Meshes
 from viewer.portalparts import Marks
 from viewer.scene import Scene
@@ -49,22 +42,6 @@ STEP_MS = 16
 FADE_S = 0.35
 #: Share of the height that the body may fill.
 FILL = 0.94
-
-
-class Overlay(QWidget):
-    """A see-through sheet over the field that words and lines are painted on."""
-
-    def __init__(self, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.setAttribute(Qt.WidgetAttribute.WA_NoSystemBackground)
-        self.shapes: list[Shape] = []
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Paint the shapes."""
-        painter = QPainter(self)
-        brush(painter, self.shapes, self.font())
-        painter.end()
 
 
 class Field(Canvas):
@@ -97,9 +74,6 @@ class Field(Canvas):
         self.hand = Hand(self, self._grip_at)
         self._listen()
         self._labels_wanted = False
-        self._labels: list[Label] = []
-        self._label_shapes: list[Shape] = []
-        self._framed = False
         self._overlay = Overlay(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._come_to_rest)
@@ -183,12 +157,12 @@ class Field(Canvas):
     @property
     def named(self) -> list[str]:
         """Ids that carry a label now."""
-        return [label.anchor.id for label in self._labels] if self._label_shapes else []
+        return [label.anchor.id for label in self._overlay.labels] if self._overlay.names_are_shown else []
 
     def _eye_for(self, view: View) -> Eye:
         assert self.scene is not None
         side = view.portal.side if view.portal else "left"
-        width = self.width() - (2.0 * self._column if view.labels else 0.0)
+        width = self.width() - (2.0 * self._overlay.column if view.labels else 0.0)
         return eye_of(view.camera, self.scene.region, width / max(self.height(), 1), side, self._portal, FILL)
 
     @property
@@ -198,26 +172,6 @@ class Field(Canvas):
     @property
     def _portal(self) -> Portal | None:
         return self._marks.portal if self._marks else None
-
-    @property
-    def _text(self) -> float:
-        return text_height(self) * 1.05
-
-    @property
-    def _small(self) -> float:
-        """Height of the words of the orientation mark and the scale: less where the field is small."""
-        return min(self._text, self.height() / 22.0, self.width() / 26.0)
-
-    @property
-    def _column(self) -> float:
-        """Width of a column of labels, pixels."""
-        return column_width(self.width(), self._text)
-
-    def _width_of(self, text: str, height: float) -> float:
-        face = QFont(self.font())
-        face.setPixelSize(max(1, round(height)))
-        face.setBold(True)
-        return QFontMetricsF(face).horizontalAdvance(text)
 
     # --- motion
 
@@ -271,7 +225,7 @@ class Field(Canvas):
         """Something changes: light copies now, the best picture when it is over."""
         if self.scene is not None:
             self.scene.set_moving(True)
-        self._label_shapes = []
+        self._overlay.forget_names()
         self._refresh_overlay()
         self._rest.start()
         self.update()
@@ -304,44 +258,18 @@ class Field(Canvas):
         assert self.eye is not None
         depth = drawn_depth(self.GetRenderWindow(), self.renderer)  # type: ignore[no-untyped-call]
         words = self._marks.words if self._marks else {}
-        body, text, width, height = self.scene.body, self._text, self.width(), self.height()
-        share = self._column / width
+        share = self._overlay.column / self.width()
         found = anchors(
-            self.scene.looks,
-            body,
-            self.eye,
-            depth,
-            self._view,
-            words,
-            (width, height),
-            (share, 1.0 - share),
+            self.scene.looks, self.scene.body, self.eye, depth, self._view, words, self._size, (share, 1.0 - share),
             self.scene.holds,
-        )
-        low, high = drawn_between(depth)
-        bottoms = (height - 7.6 * self._small, height - 3.0 * self._small)
-        columns = columns_beside(width, 0.4 * text, bottoms, text, (low * width, high * width))
-        self._labels, letters = lay_out(one_of_each_pair(found, body.structures), columns, self._width_of)
-        self._label_shapes = label_shapes(self._labels, THEMES[self._view.theme], letters, self._width_of)
+        )  # fmt: skip
+        named = one_of_each_pair(found, self.scene.body.structures)
+        self._overlay.name(named, drawn_between(depth), THEMES[self._view.theme])
         # Painting another widget has to wait until this one is done.
         self._after.start()
 
     def _refresh_overlay(self) -> None:
-        shapes = list(self._label_shapes)
-        if self.eye is not None:
-            theme, text = THEMES[self._view.theme], self._text
-            small = self._small
-            corner = (6.0 * small, self.height() - 3.6 * small)
-            shapes += orientation_shapes(self.eye, corner, 2.2 * small, theme, small)
-            ends = (self.width() - 1.2 * small, self.height() - 1.0 * small)
-            shapes += scale_shapes(self.eye, *ends, self.height(), theme, small)
-            shapes += span_shapes(self._view.measured, self.eye, self._size, theme, text, self._width_of)
-            shapes += point_shapes(self._point, self.eye, self._size, theme, text)
-        if self._framed:
-            w, h = self.width() - 1.0, self.height() - 1.0
-            around = ((1.0, 1.0), (w, 1.0), (w, h), (1.0, h), (1.0, 1.0))
-            shapes.append(Stroke(around, THEMES[self._view.theme].accent, 2.0))
-        self._overlay.shapes = shapes
-        self._overlay.update()
+        self._overlay.show_over(self.eye, self._view, self._point)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the overlay as large as the field."""
@@ -409,12 +337,13 @@ class Field(Canvas):
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """Show a focus that came by key."""
-        self._framed = event.reason() not in (Qt.FocusReason.MouseFocusReason, Qt.FocusReason.ActiveWindowFocusReason)
+        by_hand = (Qt.FocusReason.MouseFocusReason, Qt.FocusReason.ActiveWindowFocusReason)
+        self._overlay.framed = event.reason() not in by_hand
         self._refresh_overlay()
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Show that it has gone."""
-        self._framed = False
+        self._overlay.framed = False
         self._refresh_overlay()
 
     # --- the end

@@ -84,8 +84,8 @@ class Places(QWidget):
     def show_session(self, session: Session, at_rest: bool = True) -> None:
         """Follow a session; `at_rest` is false while its portal is being moved."""
         self.strip.show_view(session.view, session.body)
+        self.show_portal(session)
         self.readout.show_docking(session.docking, at_rest)
-        self.face.show_docking(session.docking, session.body)
         self.log.show_docking(session.docking, session.body)
         self.form.show_placement(session.view.portal)
         specimen = session.body.specimen if session.body else session.specimen
@@ -94,6 +94,10 @@ class Places(QWidget):
             words.append(f"table break {specimen.table_break_deg:g}°")
         self.specimen.setText("  ".join((", ".join(words), "Lengths in mm.")))
         self._window.setWindowTitle(f"{specimen.name} - furcal")
+
+    def show_portal(self, session: Session) -> None:
+        """Only the circle on the disc, which the hand may be holding."""
+        self.face.show_docking(session.docking, session.body)
 
     def order_tabs(self, bar: QToolBar) -> None:
         """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
