@@ -170,11 +170,18 @@ class View:
         if self.side in SIDES and structure.side in SIDES and structure.side != self.side:
             return "on"
         layer = self.layer_state(structure.layer)
+        if layer == "on" and self._is_met(structure):
+            return "glassy"
         if layer == "off" or self._bodies == "on" or structure.id not in opening():
             return layer
         if self._bodies == "glassy":
             return "glassy"
         return "off" if structure.id in opening().lifted else layer
+
+    def _is_met(self, structure: Structure) -> bool:
+        """Whether a portal meets this psoas, and nobody asked for the muscle: glassy, it shows what lies inside it."""
+        met = self.portal is not None and structure.id == f"psoas_major_{self.portal.side}"
+        return met and structure.layer not in self.shown
 
     def _override(self, word: str) -> State | None:
         if word in self.hidden:
@@ -198,19 +205,20 @@ class View:
             sets[state] |= chosen
         return replace(self, shown=sets["on"], glassy=sets["glassy"], hidden=sets["off"])
 
+    def dissected_to(self, layer: str, structures: Iterable[Structure] = ()) -> View:
+        """The view dissected to a layer: the handle takes along every layer that it passes, and what is in it.
+
+        structures : those of the body, so that what was put on or made glassy by itself goes with its layer
+        """
+        a, b = sorted((DISSECTION.index(self.dissection), DISSECTION.index(layer)))
+        passed = frozenset(DISSECTION[a:b])
+        words = passed | {s.id for s in structures if s.layer in passed and s.kind != "nerve"}
+        return replace(self.with_state(words, None), dissection=layer)
+
     def lifted(self, steps: int = 1) -> View:
         """The view with that many more layers off; negative steps put layers back. Stops at skin and dura."""
         i = DISSECTION.index(self.dissection) + steps
         return replace(self, dissection=DISSECTION[min(max(i, 0), len(DISSECTION) - 1)])
-
-    def docked(self, where: Placement | None) -> View:
-        """The view with a portal; the psoas that it meets turns glassy, so that what lies inside can be seen."""
-        view = replace(self, portal=where)
-        psoas = {f"psoas_major_{side}" for side in SIDES}
-        asked = (self.hidden | self.shown) & psoas
-        if where is None or asked:
-            return view
-        return view.with_state(psoas, None).with_state(f"psoas_major_{where.side}", "glassy")
 
     def seen_from(self, name: str) -> View:
         """The view from a named place; parallel or perspective stays as it is."""

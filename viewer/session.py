@@ -138,9 +138,7 @@ class Session:
 
     def place_portal(self, where: Placement | None, key: str = "") -> None:
         """Dock a portal, move it, or take it away. Raises FurcalError, all unchanged, when it cannot be placed."""
-        now = self.view.portal
-        newly = where is not None and (now is None or now.side != where.side)
-        self.change(self.view.docked(where) if newly else replace(self.view, portal=where), key)
+        self.change(replace(self.view, portal=where), key)
 
     # --- the specimen
 

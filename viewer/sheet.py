@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from dataclasses import astuple
+from dataclasses import astuple, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,7 +36,7 @@ def sheet_views(theme: str = "light") -> Iterator[View]:
     for depth in DEPTHS:
         for name in VIEWS:
             view = View(camera=Camera(name), dissection=depth, theme=theme, labels=False)
-            yield view.docked(Placement()) if name in ("portal", "side_lying") else view
+            yield replace(view, portal=Placement()) if name in ("portal", "side_lying") else view
 
 
 def save_sheet(body: Body, folder: Path | str, theme: str = "light") -> Path:

@@ -67,7 +67,7 @@ class MainWindow(Doings):
         super().__init__()
         self.settings = Settings(settings or settings_folder())
         theme = self.settings.theme(system_theme(_app()))
-        kept = self.settings.view() or View().docked(Placement())
+        kept = self.settings.view() or View(portal=Placement())
         self.session = Session(specimen or self.settings.specimen() or ALDER, replace(kept, theme=theme))
         self._keeping = QTimer(self, singleShot=True, interval=KEEP_MS)
         self._keeping.timeout.connect(self.guarded(self.keep_scene))
@@ -254,7 +254,7 @@ class MainWindow(Doings):
             "toggle_whole_screen": self.isFullScreen(),
             "toggle_portal": view.portal is not None,
             "toggle_outermost_glassy": view.layer_state(view.dissection) == "glassy",
-            "toggle_psoas_glassy": bool(view.glassy & {"psoas", "psoas_major_left", "psoas_major_right"}),
+            "toggle_psoas_glassy": self._psoas_is_glassy(),
             "toggle_steps": self.field.turn_step_deg > 0.0,
             "toggle_snaps": self.snaps,
             "toggle_latin": view.language == "latin",

@@ -143,7 +143,8 @@ def test_a_portal_comes_and_goes_and_marks_what_it_touches(bench: Bench, body: B
     assert held == len(bench.scene.looks) + 1 + 5  # the rim of the nerve; two walls, two rings, a collar
     assert bench.scene.looks["femoral_left"].ringed
     bench.window.Render()
-    assert differing(bench.shot(replace(FRONT, portal=Placement())), plain) == 0
+    whole = replace(FRONT, portal=Placement()).with_state("psoas", "on")
+    assert differing(bench.shot(whole), plain) == 0
 
 
 def test_glassy_actors_are_drawn_from_the_back_to_the_front(bench: Bench) -> None:

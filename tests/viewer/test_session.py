@@ -10,7 +10,7 @@ from lessons.view import Placement, View
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
-from meshes.structures import DISSECTION
+from meshes.structures import DISSECTION, SIDES
 from viewer.session import STEPS_MAX, History, Scene, Session
 
 views = st.sampled_from([View(dissection=layer) for layer in DISSECTION])
@@ -51,19 +51,26 @@ def test_one_gesture_is_one_step_and_a_new_change_forgets_what_was_undone() -> N
     assert len(history.past) == 1
 
 
-def test_a_portal_makes_its_own_psoas_glassy_and_keeps_what_was_asked() -> None:
+def test_a_portal_makes_its_own_psoas_glassy_and_what_was_asked_goes_first(alder: Body) -> None:
     session = Session()
+
+    def states() -> tuple[str, str]:
+        left, right = (session.view.own_state(alder.structures[f"psoas_major_{side}"]) for side in SIDES)
+        return left, right
+
     session.place_portal(Placement())
-    assert session.view.glassy == {"psoas_major_left"}
+    assert states() == ("glassy", "on")
     session.place_portal(Placement(side="right"))
-    assert session.view.glassy == {"psoas_major_right"}
+    assert states() == ("on", "glassy")
     session.change(session.view.with_state("psoas_major_right", "on"))
     session.place_portal(Placement(side="right", at=0.3))
-    assert session.view.shown == {"psoas_major_right"}
+    assert states() == ("on", "on")
+    session.change(session.view.with_state("psoas_major_right", None).dissected_to("vertebrae"))
+    assert states() == ("off", "off")
 
 
 def test_a_portal_is_docked_once_for_one_place_and_never_on_a_bad_one(alder: Body) -> None:
-    session = Session(view=View().docked(Placement()))
+    session = Session(view=View(portal=Placement()))
     session.take_body(alder)
     first = session.docking
     assert first is not None
@@ -79,7 +86,7 @@ def test_a_portal_is_docked_once_for_one_place_and_never_on_a_bad_one(alder: Bod
 
 
 def test_another_body_docks_again_and_drops_a_portal_that_it_cannot_hold(alder: Body) -> None:
-    session = Session(view=View().docked(Placement()))
+    session = Session(view=View(portal=Placement()))
     session.take_body(alder)
     first = session.docking
     session.take_body(replace(alder, specimen=replace(alder.specimen, name="Birch")))
@@ -145,7 +152,7 @@ def test_the_history_is_bounded() -> None:
 
 
 def test_the_last_body_and_its_docking_stay_while_another_is_built(alder: Body) -> None:
-    session = Session(view=View().docked(Placement()))
+    session = Session(view=View(portal=Placement()))
     session.take_body(alder)
     docking = session.docking
     session.use_specimen(BIRCH)
@@ -190,7 +197,7 @@ def test_a_side_that_cannot_lie_up_leaves_the_body_that_is_here(alder: Body) -> 
 
 
 def test_a_scene_that_this_body_cannot_hold_changes_nothing(alder: Body) -> None:
-    session = Session(view=View().docked(Placement()))
+    session = Session(view=View(portal=Placement()))
     session.take_body(alder)
     before, docking = session.scene, session.docking
     with pytest.raises(FurcalError, match=r"^a.toml, \[view\], shown: accessory_obturator_left: "):
@@ -204,7 +211,7 @@ def test_a_scene_that_this_body_cannot_hold_changes_nothing(alder: Body) -> None
     "view", [View(shown=frozenset({"accessory_obturator_left"})), View(portal=Placement(radius_mm=0.0))]
 )
 def test_a_scene_that_its_own_body_cannot_hold_is_as_if_never_opened(alder: Body, view: View) -> None:
-    session = Session(view=View().docked(Placement()))
+    session = Session(view=View(portal=Placement()))
     session.take_body(alder)
     session.change(session.view.lifted(1))
     before, past = session.scene, list(session.history.past)

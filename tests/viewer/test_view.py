@@ -190,3 +190,17 @@ def test_the_default_view_is_an_empty_table() -> None:
 def test_a_wrong_table_is_refused_with_its_place(table: dict[str, object], place: str) -> None:
     with pytest.raises(FurcalError, match=place):
         from_table(table, "scene.toml")
+
+
+@given(layers, layers, layers, st.sampled_from(STATES))
+def test_the_handle_takes_along_what_it_passes_and_nothing_else(start: str, end: str, layer: str, state: str) -> None:
+    thing = part(layer, name="thing")
+    view = View(dissection=start).with_state("thing", state)  # type: ignore[arg-type]
+    moved = view.dissected_to(end, [thing])
+    a, b = sorted((DISSECTION.index(start), DISSECTION.index(end)))
+    passed = a <= DISSECTION.index(layer) < b
+    kept = "thing" in moved.shown | moved.glassy | moved.hidden
+    assert kept != passed
+    assert moved.dissection == end
+    if passed:
+        assert moved.own_state(thing) == View(dissection=end).own_state(thing)

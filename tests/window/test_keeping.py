@@ -12,7 +12,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication, QToolButton, QWidget
 from pytestqt.qtbot import QtBot
 
-from lessons.view import Camera, Placement, View, as_table
+from lessons.view import Camera, Placement, View
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen
@@ -62,7 +62,6 @@ def test_broken_settings_are_done_without(qtbot: QtBot, make: Make, tmp_path: Pa
     window = make()
     assert window.session.view.portal == Placement()
     assert window.session.view.theme in THEMES
-    assert as_table(View().docked(Placement()))["glassy"] == as_table(window.session.view)["glassy"]
 
 
 def test_a_picture_is_saved_and_a_bad_place_is_told(

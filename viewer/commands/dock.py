@@ -35,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     if args.picture:
         from viewer.picture import save_picture
 
-        save_picture(body, View(camera=Camera("side_lying")).docked(where), args.picture, docking=docking)
+        save_picture(body, View(camera=Camera("side_lying"), portal=where), args.picture, docking=docking)
     if args.json:
         print_json(as_json(docking))
     else:

@@ -81,7 +81,7 @@ def _overridden(view: View, args: argparse.Namespace) -> View:
     if args.dissection is not None:
         view = replace(view, dissection=args.dissection)
     portal = placement_if_any(args)
-    return view if portal is None else view.docked(portal)
+    return view if portal is None else replace(view, portal=portal)
 
 
 def _sheet(args: argparse.Namespace) -> int:

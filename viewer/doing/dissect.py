@@ -25,11 +25,13 @@ class Dissect(Base):
 
     def dissect_to(self, index: int) -> None:
         """Make a band the outermost one that is on."""
-        self.session.change(replace(self.session.view, dissection=DISSECTION[index]), self._gesture("dissection"))
+        view = self.session.view.dissected_to(DISSECTION[index], self._structures())
+        self.session.change(view, self._gesture("dissection"))
 
     def lift(self, steps: str) -> None:
         """Take the next layer off, or put one back."""
-        self.session.change(self.session.view.lifted(int(steps)))
+        layer = self.session.view.lifted(int(steps)).dissection
+        self.session.change(self.session.view.dissected_to(layer, self._structures()))
 
     def set_state(self, word: str, state: str) -> None:
         """A structure, or a whole layer, shown, glassy or off; as the handle says when that is the same."""
@@ -47,10 +49,8 @@ class Dissect(Base):
 
     def toggle_psoas_glassy(self) -> None:
         """Both psoas muscles glassy or solid."""
-        view = self.session.view
-        words = {"psoas", "psoas_major_left", "psoas_major_right"}
-        glassy = bool(view.glassy & words)
-        self.session.change(view.with_state(words, None).with_state("psoas", None if glassy else "glassy"))
+        plain = self.session.view.with_state({"psoas", "psoas_major_left", "psoas_major_right"}, None)
+        self.session.change(plain.with_state("psoas", "on" if self._psoas_is_glassy() else "glassy"))
 
     def toggle_bodies(self) -> None:
         """The bodies of the vertebrae lifted off, or put back."""
@@ -58,6 +58,10 @@ class Dissect(Base):
         wanted: State = "on" if view.bodies_lifted else "off"
         plain = view.with_state(BODIES, None)
         self.session.change(plain if plain.bodies_lifted == (wanted == "off") else plain.with_state(BODIES, wanted))
+
+    def _psoas_is_glassy(self) -> bool:
+        muscles = [s for s in self._structures() if s.layer == "psoas" and s.kind == "muscle"]
+        return any(self.session.view.own_state(s) == "glassy" for s in muscles)
 
     def forget_states(self) -> None:
         """Let the handle alone decide again."""
