@@ -164,6 +164,23 @@ def test_each_lies_against_its_attachments(inside: Inside, name: str, part: str)
     assert inside(f"{name}_left", part).min() < 1.0
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize(("rib", "covered_mm"), [("rib_11", 55.0), ("rib_12", 62.0)])
+def test_the_lowest_ribs_run_in_front_of_erector_spinae(alder: Body, rib: str, covered_mm: float, side: str) -> None:
+    """None of it in front of a rib, and all of the rib's back under it from the neck to the angle (from memory)."""
+    muscle, points = alder.surfaces[f"erector_spinae_{side}"], alder.surfaces[f"{rib}_{side}"].vertices
+    out = np.abs(points[:, 0])
+    for point in points[out > 30.0][::2]:
+        assert not (crossings(muscle, point, np.array([0.0, -1.0, 0.0]))[0] > 0.0).any(), point
+    for point in points[(out > 30.0) & (out < covered_mm)][::2]:
+        assert (crossings(muscle, point, np.array([0.0, 1.0, 0.0]))[0] > 0.0).any(), point
+
+
+def test_the_muscle_of_the_back_is_lifted_with_the_wall(alder: Body) -> None:
+    """Not with the retroperitoneum, in which no muscle of the back lies."""
+    assert {alder.structures[f"erector_spinae_{side}"].layer for side in ("left", "right")} == {"transversus"}
+
+
 def test_quadratus_is_wider_below(alder: Body) -> None:
     muscle = alder.surfaces["quadratus_lumborum_left"]
     heights = [float(alder.landmarks[f"body_{v}_centre"][2]) for v in ("l1", "l2", "l3", "l4")]
