@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from meshes.body import Body
-from meshes.gauges.space import through_plane
+from meshes.gauges.space import angle_deg, through_plane
 from meshes.gauges.vertebrae import canal_width
 from meshes.structures import SIDES
 from tests.relations.geometry import DOWN, Side
@@ -27,6 +27,20 @@ ROOTS = {
     "furcal": "L4",
     "lumbosacral_trunk": "L4-L5",
 }
+
+
+@pytest.mark.parametrize("vertebra", ["t12", *LUMBAR])
+def test_a_root_begins_inside_the_side_of_the_dural_sac_and_leaves_it_downwards(side: Side, vertebra: str) -> None:
+    """From memory of standard handbooks: in a sleeve of the dura, wider at the sac, at an acute angle to it."""
+    sac, root = side.body.centrelines["dural_sac"], side.line(f"{vertebra}_root")
+    middle = np.array([sac.nearest(point) for point in root.points])
+    away, thick = root.points - sac.at(middle), np.interp(middle, sac.arc, sac.radius)
+    assert np.linalg.norm(away[0]) + root.radius[0] < thick[0]
+    assert side.out(away[0]) > 0.5 * thick[0]
+    leaves = int(np.argmax(np.linalg.norm(away, axis=1) > thick))
+    along = sac.at(middle[leaves] + 2.0) - sac.at(middle[leaves] - 2.0)
+    assert 2.0 < angle_deg(along, root.points[leaves + 1] - root.points[leaves - 1]) < 30.0
+    assert root.radius[0] > 1.1 * root.radius[leaves] > 1.1 * root.radius.min()
 
 
 @pytest.mark.parametrize("vertebra", LUMBAR)
