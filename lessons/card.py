@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from lessons.readout import named
 from meshes.around import Neighbour
 from meshes.branches import branches_of, roots_of
+from meshes.curves import Array
 from meshes.story import story
 from meshes.structures import LAYER_WORDS, Structure, segments
+from meshes.tolerances import AROUND_MM
 
 #: A point is on a surface where it would read "0.0 mm".
 _ON_MM = 0.05
+#: A direction is told when at least this share of the way goes along it.
+_COUNTS = 0.4
+#: How many nerves, vessels and viscera beyond reach are told.
+BEYOND = 3
 
 
 @dataclass(frozen=True)
@@ -74,24 +82,48 @@ def _segments_met(structure: Structure, present: Container[str]) -> list[str]:
     return [name.partition("_root")[0].upper() for name in roots]
 
 
-def around_text(neighbours: Iterable[Neighbour]) -> list[str]:
-    """One row for each neighbour: "femoral nerve, left: 3.2 mm away", "inside psoas major, left, 6 mm deep"."""
-    return [_row(n) for n in neighbours]
+def around(neighbours: Iterable[Neighbour]) -> list[Neighbour]:
+    """What is told of a point: all within reach, and the next nerves, vessels or viscera beyond; nearest first."""
+    found = sorted(neighbours, key=lambda n: n.distance_mm)
+    near = [n for n in found if n.distance_mm <= AROUND_MM]
+    beyond = [n for n in found if n.distance_mm > AROUND_MM and n.structure.kind in ("nerve", "vessel", "viscus")]
+    return near + beyond[:BEYOND]
 
 
-def _row(neighbour: Neighbour) -> str:
+def around_text(neighbours: Iterable[Neighbour], point_mm: Array) -> list[str]:
+    """One row for each neighbour of a point (3,), with the way to it.
+
+    "femoral nerve, left: 3.2 mm lateral and in front", "inside psoas major, left, 6 mm deep".
+    """
+    return [_row(n, point_mm) for n in neighbours]
+
+
+def _row(neighbour: Neighbour, point_mm: Array) -> str:
     name, distance = _small(named(neighbour.structure)), neighbour.distance_mm
     if abs(distance) < _ON_MM:
         return f"on the surface of {name}"
     if distance > 0.0:
-        return f"{name}: {distance:.1f} mm away"
+        return f"{name}: {distance:.1f} mm {_way(neighbour.nearest_mm - point_mm, float(point_mm[0]))}"
     return f"inside {name}, {-distance:.{0 if distance < -1.0 else 1}f} mm deep"
 
 
-def _capital(text: str) -> str:
-    return text[0].upper() + text[1:]
+def _way(step: Array, x_mm: float) -> str:
+    """A direction (3,) from a point at `x_mm` in the trade's words: the strongest one, and the next if it counts."""
+    outwards = float(step[0]) * (1.0 if x_mm >= 0.0 else -1.0)
+    parts = [
+        (abs(outwards), "lateral" if outwards > 0.0 else "medial"),
+        (abs(float(step[1])), "behind" if step[1] > 0.0 else "in front"),
+        (abs(float(step[2])), "above" if step[2] > 0.0 else "below"),
+    ]
+    parts.sort(key=lambda part: -part[0])
+    size = float(np.linalg.norm(step))
+    return " and ".join(word for share, word in parts[:2] if share >= _COUNTS * size) or parts[0][1]
 
 
 def _small(text: str) -> str:
     """A name as it stands within a line; one that begins with a level (L4 vertebra) keeps its capital."""
     return text[0].lower() + text[1:] if text[1:2].islower() else text
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -11,11 +11,11 @@ from viewer.cameras import Array, Eye, between, placed_at
 
 #: A change of view takes this long, seconds; following a nerve takes this long a metre of it, within bounds.
 CHANGE_S = 0.45
-FOLLOW_S_PER_M, FOLLOW_LEAST_S, FOLLOW_MOST_S = 9.0, 2.5, 8.0
+FOLLOW_S_PER_M, FOLLOW_LEAST_S, FOLLOW_MOST_S = 45.0, 4.0, 16.0
 #: Half of what is seen in height while a nerve is followed, mm.
 FOLLOW_HALF_MM = 75.0
-#: Shares of the time in which the eye comes near, and goes back.
-COME, GO = 0.14, 0.86
+#: Coming near to the way before it is followed takes this long, seconds.
+COME_S = 0.8
 
 
 @dataclass(frozen=True)
@@ -36,13 +36,16 @@ def straight(start: Eye, end: Eye) -> Flight:
     return Flight(CHANGE_S, lambda t: between(start, end, eased(t)), end)
 
 
-def following(start: Eye, points: Array, length_mm: float) -> Flight:
-    """Along a way: near to its first point, along all of them (n, 3), evenly spaced, and back to where one looked from.
+def following(start: Eye, points: Array, length_mm: float, begin: float = 0.0) -> Flight:
+    """Near to a way, and along its points (n, 3), evenly spaced, to the last one, where the eye stays.
+
+    begin : share of the way at which it begins
 
     The direction one looks in stays, so that nobody loses left and right.
     """
-    seconds = float(np.clip(FOLLOW_S_PER_M * length_mm / 1000.0, FOLLOW_LEAST_S, FOLLOW_MOST_S))
-    half = min(FOLLOW_HALF_MM, start.half_height_mm)
+    whole_s = float(np.clip(FOLLOW_S_PER_M * length_mm / 1000.0, FOLLOW_LEAST_S, FOLLOW_MOST_S))
+    seconds = COME_S + whole_s * (1.0 - begin)
+    come, half = COME_S / seconds, min(FOLLOW_HALF_MM, start.half_height_mm)
 
     def near(share: float) -> Eye:
         i = share * (len(points) - 1)
@@ -50,14 +53,12 @@ def following(start: Eye, points: Array, length_mm: float) -> Flight:
         return placed_at(start, points[k] + (i - k) * (points[k + 1] - points[k]), half)
 
     def along(t: float) -> float:
-        return float(np.clip((t - COME) / (GO - COME), 0.0, 1.0))
+        return begin + (1.0 - begin) * float(np.clip((t - come) / (1.0 - come), 0.0, 1.0))
 
     def at(t: float) -> Eye:
-        if t < COME:
-            return between(start, near(0.0), eased(t / COME))
-        return near(along(t)) if t <= GO else between(near(1.0), start, eased((t - GO) / (1.0 - GO)))
+        return between(start, near(begin), eased(t / come)) if t < come else near(along(t))
 
-    return Flight(seconds, at, start, along)
+    return Flight(seconds, at, near(1.0), along)
 
 
 def evenly(points: Array, count: int = 120) -> Array:

@@ -197,8 +197,10 @@ def scale_shapes(eye: Eye, right_x: float, y: float, height: int, theme: Theme, 
     return [ground, Stroke(line, theme.text, 0.1 * text), words]
 
 
-def point_shapes(point: Array | None, eye: Eye, size: tuple[int, int], theme: Theme, text: float) -> list[Shape]:
-    """A cross in a ring on a point (3,), mm."""
+def point_shapes(
+    point: Array | None, words: str, eye: Eye, size: tuple[int, int], theme: Theme, text: float, width_of: Width
+) -> list[Shape]:
+    """A cross in a ring on a point (3,), mm, and words under it."""
     if point is None:
         return []
     ((x, y),) = projected(np.atleast_2d(point), eye, size).tolist()
@@ -207,6 +209,11 @@ def point_shapes(point: Array | None, eye: Eye, size: tuple[int, int], theme: Th
     shapes: list[Shape] = []
     for ink, width in ((theme.background, 0.3 * text), (theme.accent, 0.13 * text)):
         shapes += [Spot(x, y, r, ink, False, width), *(Stroke(arm, ink, width) for arm in arms)]
+    if words:
+        half, low = 0.5 * width_of(words, text) + 0.4 * text, y + 2.6 * text
+        middle = min(max(x, half), size[0] - half)
+        shapes.append(Box(middle - half, low - 0.8 * text, middle + half, low + 0.8 * text, theme.background))
+        shapes.append(Words(middle, low, words, theme.text, text, "centre", True))
     return shapes
 
 
@@ -219,7 +226,12 @@ def span_shapes(
     ends = np.array(points, dtype=float)
     (a, b) = [(float(x), float(y)) for x, y in projected(ends, eye, size)]
     words = f"{np.linalg.norm(ends[1] - ends[0]):.1f} mm"
-    x, y, half = (a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0 - text, 0.5 * width_of(words, text) + 0.35 * text
+    x, y, half = (a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0, 0.5 * width_of(words, text) + 0.35 * text
+    # Beside the line, on its upper side, so that it covers neither.
+    along = np.array([b[0] - a[0], b[1] - a[1]])
+    across = np.array([along[1], -along[0]]) / max(float(np.hypot(*along)), 1e-9)
+    across = -across if across[1] > 0.0 else across
+    x, y = x + across[0] * (half + 0.3 * text), y + across[1] * 1.3 * text
     lines: list[Shape] = [Stroke((a, b), theme.background, 0.34 * text), Stroke((a, b), theme.text, 0.14 * text)]
     for px, py in (a, b):
         lines += [Spot(px, py, 0.32 * text, theme.background), Spot(px, py, 0.22 * text, theme.text)]

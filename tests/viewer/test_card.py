@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from lessons.card import around_text, card_of
+from lessons.card import around, around_text, card_of
 from meshes.around import Neighbour, neighbours
 from meshes.body import Body
 from meshes.contact import Ready
@@ -62,23 +62,38 @@ def test_the_card_of_what_the_body_lacks(alder: Body, larch: Body) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "side", "distance", "wanted"),
+    ("name", "side", "distance", "step", "wanted"),
     [
-        ("Femoral nerve", "left", 3.21, "femoral nerve, left: 3.2 mm away"),
-        ("psoas major", "left", -6.2, "inside psoas major, left, 6 mm deep"),
-        ("psoas major", "right", -0.4, "inside psoas major, right, 0.4 mm deep"),
-        ("L4 vertebra", "", 1.0, "L4 vertebra: 1.0 mm away"),
-        ("left kidney", "left", 9.99, "left kidney: 10.0 mm away"),
-        ("L4-5 disc", "", -0.01, "on the surface of L4-5 disc"),
+        ("Femoral nerve", "left", 3.21, (3.0, 0.0, 0.0), "femoral nerve, left: 3.2 mm lateral"),
+        ("Femoral nerve", "left", 5.0, (-3.0, 4.0, 0.0), "femoral nerve, left: 5.0 mm behind and medial"),
+        ("aorta", "", 5.0, (-4.9, -1.0, 0.0), "aorta: 5.0 mm medial"),
+        ("psoas major", "left", -6.2, (1.0, 0.0, 0.0), "inside psoas major, left, 6 mm deep"),
+        ("psoas major", "right", -0.4, (1.0, 0.0, 0.0), "inside psoas major, right, 0.4 mm deep"),
+        ("L4 vertebra", "", 1.0, (0.0, 0.0, -1.0), "L4 vertebra: 1.0 mm below"),
+        ("left kidney", "left", 9.99, (0.0, -7.0, 7.0), "left kidney: 10.0 mm in front and above"),
+        ("L4-5 disc", "", -0.01, (0.0, 0.0, 0.0), "on the surface of L4-5 disc"),
     ],
 )
-def test_rows_of_what_is_near(name: str, side: str, distance: float, wanted: str) -> None:
+def test_rows_of_what_is_near(
+    name: str, side: str, distance: float, step: tuple[float, float, float], wanted: str
+) -> None:
+    """From a point of the left half of the body, and mirrored from the right one."""
     structure = Structure("x", name, name, "nerve", side)
-    assert around_text([Neighbour(structure, distance, np.zeros(3))]) == [wanted]
+    for mirror in (1.0, -1.0):
+        point, way = np.array([30.0 * mirror, 0.0, 0.0]), np.array(step) * np.array([mirror, 1.0, 1.0])
+        assert around_text([Neighbour(structure, distance, point + way)], point) == [wanted]
+
+
+def test_beyond_reach_only_the_next_nerves_vessels_and_viscera_are_told() -> None:
+    kinds = ("nerve", "bone", "vessel", "viscus", "nerve", "muscle")
+    far = [Neighbour(Structure(f"s{i}", "x", "x", k), 11.0 + i, np.zeros(3)) for i, k in enumerate(kinds)]
+    near = Neighbour(Structure("n", "x", "x", "bone"), 9.0, np.zeros(3))
+    assert [n.structure.id for n in around([*far, near])] == ["n", "s0", "s2", "s3"]
 
 
 def test_a_row_for_each_neighbour(alder: Body) -> None:
-    found = neighbours(Ready.of(alder), np.array([38.0, 5.0, 36.0]))
-    rows = around_text(found)
+    point = np.array([38.0, 5.0, 36.0])
+    found = neighbours(Ready.of(alder), point)
+    rows = around_text(found, point)
     assert len(rows) == len(found) > 3
     assert rows[0].startswith("inside psoas major, left")

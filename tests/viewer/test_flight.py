@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from viewer.cameras import Eye, stepped
-from viewer.flight import COME, GO, eased, evenly, following, straight
+from viewer.flight import COME_S, eased, evenly, following, straight
 
 FRONT = Eye(np.array([0.0, -2000.0, 50.0]), np.array([0.0, 0.0, 50.0]), np.array([0.0, 0.0, 1.0]), 250.0)
 SIDE = Eye(np.array([2000.0, 0.0, 0.0]), np.array([0.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]), 90.0)
@@ -20,27 +20,34 @@ def test_a_flight_begins_and_ends_where_it_should() -> None:
     assert way.end is SIDE
 
 
-@given(st.floats(0.0, 1.0))
-def test_following_keeps_the_direction_of_looking_and_the_point_in_the_middle(t: float) -> None:
+begins = st.floats(0.0, 0.95)
+
+
+@given(st.floats(0.0, 1.0), begins)
+def test_following_keeps_the_direction_of_looking_and_the_point_in_the_middle(t: float, begin: float) -> None:
     line = evenly(LINE)
-    way = following(FRONT, line, 350.0)
+    way = following(FRONT, line, 350.0, begin)
     eye = way.at(t)
     assert eye.axes()[2] == pytest.approx(FRONT.axes()[2], abs=1e-9)
     assert eye.half_height_mm <= FRONT.half_height_mm + 1e-9
-    if COME <= t <= GO:
+    if t >= COME_S / way.seconds:
         gap = np.linalg.norm(line - eye.focus, axis=1).min()
         assert gap <= np.linalg.norm(line[1] - line[0])
 
 
-def test_following_goes_from_end_to_end_and_back_to_where_one_looked_from() -> None:
+@given(begins)
+def test_following_goes_from_where_it_begins_to_the_end_and_stays_there(begin: float) -> None:
     line = evenly(LINE)
-    way = following(FRONT, line, 350.0)
+    way = following(FRONT, line, 350.0, begin)
     assert way.at(0.0).is_close(FRONT)
-    assert way.at(1.0).is_close(FRONT)
-    assert way.at(COME).focus == pytest.approx(line[0])
-    assert way.at(GO).focus == pytest.approx(line[-1])
+    assert way.at(1.0).focus == pytest.approx(line[-1])
+    assert way.end.focus == pytest.approx(line[-1])
     assert way.along is not None
-    assert [way.along(t) for t in (0.0, COME, GO, 1.0)] == pytest.approx([0.0, 0.0, 1.0, 1.0])
+    assert way.along(0.0) == pytest.approx(begin)
+    assert way.along(1.0) == pytest.approx(1.0)
+    shares = [way.along(t) for t in np.linspace(0.0, 1.0, 50)]
+    assert shares == sorted(shares)
+    assert way.seconds - COME_S == pytest.approx((following(FRONT, line, 350.0).seconds - COME_S) * (1.0 - begin))
 
 
 def test_evenly_spaced_points_keep_the_ends_and_the_way() -> None:

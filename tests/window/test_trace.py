@@ -89,26 +89,54 @@ def test_find_by_typing_and_trace_by_key(qtbot: QtBot, window: MainWindow) -> No
     assert picked(window) == ""
 
 
-def test_the_trace_carries_the_eye_from_the_root_to_the_end_and_back(qtbot: QtBot, window: MainWindow) -> None:
+def test_the_trace_carries_the_eye_from_the_root_to_the_end_and_stays_there(
+    qtbot: QtBot, window: MainWindow, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("viewer.flight.FOLLOW_LEAST_S", 1.5)
+    monkeypatch.setattr("viewer.flight.FOLLOW_S_PER_M", 1.0)
     front(window)
     window.pick("obturator_left")
-    before = window.field.eye
-    assert before is not None
-    assert window.session.body is not None
-    way = window._way("obturator_left")
+    steps = len(window.session.history.past)
+    way = window._line("obturator_left")
     seen_at = []
-    window.field.followed.connect(lambda share: seen_at.append((share, window.field.eye)))
+    window.field.followed.connect(lambda share: seen_at.append((share, window.field.eye, window.field._point_words)))
     window.field.animated = True
     press(qtbot, window, Key.Key_Return)
     qtbot.waitUntil(lambda: bool(seen_at) and seen_at[-1][0] == 1.0 and window.field._way is None, timeout=30_000)
     assert window.field.eye is not None
-    assert window.field.eye.is_close(before)
-    middle = [eye for share, eye in seen_at if 0.2 < share < 0.8]
+    assert window.field.eye.focus == pytest.approx(way[-1], abs=1e-6)
+    middle = [eye for share, eye, _ in seen_at if 0.1 < share < 0.95]
     assert middle
     for eye in middle:
         assert eye is not None
-        assert np.linalg.norm(way - eye.focus, axis=1).min() < 15.0
+        assert np.linalg.norm(way - eye.focus, axis=1).min() < 5.0
+    told = [words for _, _, words in seen_at]
+    assert any("inside psoas major" in words for words in told)
+    assert told[-1].startswith("Obturator nerve")
     assert np.linalg.norm(point(window) - way[-1]) < 5.0
+    assert window.session.view.camera.name == "free"
+    assert len(window.session.history.past) == steps + 1
+    window.undo()
+    assert window.session.view.camera.name == "front"
+
+
+def test_a_trace_stops_where_return_is_pressed_and_goes_on_from_there(qtbot: QtBot, window: MainWindow) -> None:
+    front(window)
+    window.pick("femoral_left")
+    window.field.animated = True
+    shares: list[float] = []
+    window.field.followed.connect(shares.append)
+    press(qtbot, window, Key.Key_Return)
+    qtbot.waitUntil(lambda: bool(shares) and shares[-1] > 0.05, timeout=30_000)
+    press(qtbot, window, Key.Key_Return)
+    assert not window.field.is_following
+    stopped = shares[-1]
+    shares.clear()
+    press(qtbot, window, Key.Key_Return)
+    qtbot.waitUntil(lambda: bool(shares), timeout=10_000)
+    assert shares[0] >= stopped
+    press(qtbot, window, Key.Key_Escape)
+    assert not window.field.is_following
 
 
 def test_a_trace_is_cut_short_by_any_gesture(qtbot: QtBot, window: MainWindow) -> None:
@@ -134,16 +162,21 @@ def test_a_bone_has_no_way_and_nothing_traced_says_so(qtbot: QtBot, window: Main
 
 def test_what_crosses_here_lists_neighbours_within_ten_millimetres(qtbot: QtBot, window: MainWindow) -> None:
     front(window)
-    qtbot.mouseClick(window.field, Left, pos=seen(window, "femoral_left", 0.3))
-    assert picked(window) == "femoral_left"
+    window.pick("femoral_left")
+    window.places.card.place.setValue(150)
     press(qtbot, window, Key.Key_C)
     near = window._near
     assert near
-    assert all(n.distance_mm <= 10.0 for n in near)
+    beyond = [n for n in near if n.distance_mm > 10.0]
+    assert len(beyond) == 3
+    assert {n.structure.kind for n in beyond} <= {"nerve", "vessel", "viscus"}
     card = window.places.card
     rows = [card.near.item(i).text() for i in range(card.near.count())]
     assert len(rows) == len(near)
     assert any("psoas major" in row for row in rows)
+    assert all(
+        any(way in row for way in ("medial", "lateral", "front", "behind", "above", "below")) for row in rows[-3:]
+    )
     assert not any(row.startswith("femoral nerve, left") for row in rows)
     card.place.setValue(card.place.maximum())
     assert window.session.body is not None
@@ -164,7 +197,11 @@ def test_two_picked_points_are_measured_in_mm_and_it_is_undone(qtbot: QtBot, win
     b = point(window)
     span = window.session.view.measured
     assert np.array(span) == pytest.approx(np.array([a, b]))
-    assert f"{np.linalg.norm(b - a):.1f} mm" in window.statusBar().currentMessage()
+    said = window.statusBar().currentMessage()
+    assert (
+        f"{np.linalg.norm(b - a):.1f} mm in a straight line, femoral nerve, left to femoral nerve, right."
+        in said.replace("Femoral", "femoral")
+    )
     at_rest(qtbot, window)
     press(qtbot, window, Key.Key_M, Mod.ShiftModifier)
     assert window.session.view.measured == ()

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from PySide6.QtCore import QPoint, QPointF
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtWidgets import QMenu
 
-from lessons.card import around_text, card_of
+from lessons.card import around, around_text, card_of
 from lessons.find import find_structures
 from lessons.readout import named
 from lessons.view import View
-from meshes.around import Neighbour, neighbours
+from meshes.around import Neighbour, inside, neighbours
 from meshes.branches import roots_of, way_to
 from meshes.curves import Array
 from meshes.errors import FurcalError
@@ -27,6 +27,8 @@ from viewer.panels.finder import Finder, Row
 
 #: A click this near to a nerve means the nerve, pixels.
 SLACK_PX = 7.0
+#: As far as the next nerve or vessel is looked for where none crosses, mm.
+FAR_MM = 40.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +46,9 @@ class Traces(Base):
         super().__init__()
         self._picked: Picked | None = None
         self._near: list[Neighbour] | None = None
-        self._from: Array | None = None
+        self._from: Picked | None = None
+        # How far the last trace was followed, and whose: it goes on from there.
+        self._share, self._shared = 0.0, ""
 
     # --- picking
 
@@ -84,7 +88,8 @@ class Traces(Base):
 
     def end_trace(self) -> None:
         """Light everything again, and leave what else was begun."""
-        self._near, self._from = None, None
+        self._near, self._from, self._shared = None, None, ""
+        self.statusBar().clearMessage()
         self.places.field.stand_still()
         self.session.change(replace(self.session.view, highlighted=frozenset()))
         self.places.show_page("portal")
@@ -105,6 +110,7 @@ class Traces(Base):
     def _found(self, structure_id: str) -> None:
         if self._traced is None or self._traced.id != structure_id:
             self.pick(structure_id)
+        self.places.field.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     # --- what lies under the mouse
 
@@ -138,7 +144,7 @@ class Traces(Base):
         for says, work in (
             ("Trace it", lambda: self._take(Picked(hit.id, hit.point_mm))),
             ("What crosses here?", lambda: self._cross(Picked(hit.id, hit.point_mm))),
-            ("Measure from here", lambda: self._measure_from(hit.point_mm)),
+            ("Measure from here", lambda: self._measure_from(Picked(hit.id, hit.point_mm))),
             ("Make it glassy", lambda: self.set_state(hit.id, "glassy")),
             ("Hide it", lambda: self.set_state(hit.id, "off")),
             ("As the dissection says", lambda: self.session.change(self.session.view.with_state(hit.id, None))),
@@ -153,22 +159,25 @@ class Traces(Base):
     # --- along its way
 
     def follow(self) -> None:
-        """Carry the eye along the way of what is traced, from its root to its end."""
+        """Carry the eye along the way of what is traced, from its root to its end; again stops it, and goes on."""
         picked, field = self._traced, self.places.field
         if picked is None or field.eye is None:
             raise FurcalError("nothing is traced; click a nerve, or find one with Ctrl+F.")
-        points = self._way(picked.id)
-        if len(points) < 2:
+        if field.is_following:
+            field.stay()
+            return
+        line = self._line(picked.id)
+        if not len(line):
             raise FurcalError(f"{named(self._body().structures[picked.id])} has no way to follow; pick a nerve.")
-        line = evenly(points)
-        length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+        begin = self._share if self._shared == picked.id and self._share < 0.98 else 0.0
         if field.animated:
-            field.fly(following(field.eye, line, length))
+            length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
+            field.fly(following(field.eye, line, length, begin))
         else:
             self._followed(1.0)
 
-    def _way(self, structure_id: str) -> Array:
-        """Points (n, 3), mm, from the root to the end of a structure; empty where it is no tube."""
+    def _line(self, structure_id: str) -> Array:
+        """The way from the root to the end of a structure as evenly spaced points (n, 3), mm; empty without a way."""
         body = self._body()
         pieces = []
         for part in way_to(structure_id, body.structures):
@@ -176,16 +185,28 @@ class Traces(Base):
             if line is not None:
                 share = line.arc / line.length
                 pieces.append(line.points[(share >= part.begin - 1e-9) & (share <= part.end + 1e-9)])
-        return np.concatenate(pieces) if pieces else np.zeros((0, 3))
+        points = np.concatenate(pieces) if pieces else np.zeros((0, 3))
+        return evenly(points) if len(points) > 1 else np.zeros((0, 3))
 
     def _followed(self, share: float) -> None:
-        """The point goes with the eye."""
+        """The point goes with the eye, and says where it is."""
         picked = self._traced
-        if picked is not None:
-            line = evenly(self._way(picked.id))
-            self._picked = replace(picked, point_mm=line[round(share * (len(line) - 1))])
-            self._near = None
-            self._show_card()
+        if picked is None:
+            return
+        line = self._line(picked.id)
+        self._share, self._shared = share, picked.id
+        self._picked = replace(picked, point_mm=line[round(share * (len(line) - 1))])
+        self._near = None
+        self._show_card(self._passing(picked.id, self._picked.point_mm))
+
+    def _passing(self, structure_id: str, point: Array) -> str:
+        """Which part of the way a point lies on, and which muscle it runs through there."""
+        body, ready = self._body(), self.session.ready
+        parts = [part.id for part in way_to(structure_id, body.structures) if part.id in body.centrelines]
+        on = min(parts, key=lambda i: float(np.linalg.norm(body.centrelines[i].points - point, axis=1).min()))
+        muscles = inside(ready, point, body.ids("muscle")) if ready is not None else frozenset()
+        through = ", ".join(f"inside {body.structures[i].name}" for i in sorted(muscles))
+        return ", ".join(words for words in (_capital(body.structures[on].name), through) if words)
 
     def go_along(self, share: float) -> None:
         """Put the point at a share of the length of what is traced."""
@@ -214,42 +235,44 @@ class Traces(Base):
 
     def _neighbours(self, point: Array) -> list[Neighbour]:
         ready, picked = self.session.ready, self._traced
-        found = neighbours(ready, point) if ready is not None else []
-        return [n for n in found if picked is None or n.structure.id != picked.id]
+        found = neighbours(ready, point, FAR_MM) if ready is not None else []
+        return around(n for n in found if picked is None or n.structure.id != picked.id)
 
     # --- measuring
 
     def measure(self) -> None:
-        """Begin a measure at the picked point, or end it there; without a point the next click begins it."""
+        """Begin a measure at the picked point, or end it there."""
         picked = self._traced
         if picked is None:
             raise FurcalError("measuring begins at a picked point: click one in the field, then press M.")
         if self._from is None:
-            self._measure_from(picked.point_mm)
+            self._measure_from(picked)
             return
-        a, b = self._from, picked.point_mm
-        self._from = None
-        both = tuple((float(p[0]), float(p[1]), float(p[2])) for p in (a, b))
+        first, self._from = self._from, None
+        both = tuple((float(p[0]), float(p[1]), float(p[2])) for p in (first.point_mm, picked.point_mm))
         self.session.change(replace(self.session.view, measured=both))
-        self.statusBar().showMessage(f"Measured: {float(np.linalg.norm(b - a)):.1f} mm, in a straight line.", 8000)
+        length, structures = float(np.linalg.norm(picked.point_mm - first.point_mm)), self._body().structures
+        ends = " to ".join(named(structures[p.id]) for p in (first, picked))
+        self.statusBar().showMessage(f"Measured: {length:.1f} mm in a straight line, {ends}.", 15000)
 
-    def _measure_from(self, point: Array) -> None:
-        self._from = point
-        self.places.field.show_point(point)
+    def _measure_from(self, picked: Picked) -> None:
+        self._from = picked
+        self.places.field.show_point(picked.point_mm, "measuring from here")
         self.statusBar().showMessage("Measuring: click the other point, or find it and press M. Esc leaves it.")
 
     def end_measure(self) -> None:
         """Take the measured line away."""
+        self.statusBar().clearMessage()
         self.session.change(replace(self.session.view, measured=()))
 
     # --- telling it
 
-    def _show_card(self) -> None:
-        """The card, its point in the field, and what is near it."""
+    def _show_card(self, words: str = "") -> None:
+        """The card, its point in the field with words beside it, and what is near it."""
         picked, body = self._traced, self.session.body
         if picked is None or body is None:
             self.places.card.show_card(None)
-            self.places.field.show_point(self._from)
+            self.places.field.show_point(None if self._from is None else self._from.point_mm)
             return
         line = body.centrelines.get(picked.id)
         share = None if line is None else line.nearest(picked.point_mm) / line.length
@@ -257,9 +280,9 @@ class Traces(Base):
         names = {i: _capital(named(s)) for i, s in body.structures.items()}
         self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
         self.places.card.show_place(share, 0.0 if line is None else line.length)
-        rows = None if self._near is None else around_text(self._near)
+        rows = None if self._near is None else around_text(self._near, picked.point_mm)
         self.places.card.show_near(rows, [n.structure.id for n in self._near or []])
-        self.places.field.show_point(picked.point_mm)
+        self.places.field.show_point(picked.point_mm, words)
 
     def _middle_of(self, structure_id: str) -> Array:
         """A point (3,) on a structure: half way along a tube, else the corner nearest to its middle."""

@@ -79,6 +79,7 @@ class Views(Base):
 
     def undo(self) -> None:
         """Back one step."""
+        self.statusBar().clearMessage()
         self.session.undo()
 
     def redo(self) -> None:

@@ -49,19 +49,19 @@ class StructureCard(QWidget):
         italic.setItalic(True)
         self.latin.setFont(italic)
         self.follow, self.cross, self.close_ = (
-            QPushButton("&Trace"),
-            QPushButton("What crosses &here?"),
+            QPushButton("Trace"),
+            QPushButton("What crosses here?"),
             QPushButton("End"),
         )
-        self.follow.setToolTip("Carry the eye along its way, from its root to its end (Return)")
-        self.cross.setToolTip("List everything within 10 mm of the point (C)")
+        self.follow.setToolTip("Carry the eye along its way, from its root to its end; again stops it (Return)")
+        self.cross.setToolTip("List everything within 10 mm of the point, and the next nerves and vessels (C)")
         self.close_.setToolTip("End the trace (Esc)")
         self.place = QSlider(Qt.Orientation.Horizontal)
         self.place.setRange(0, STEPS)
         self.place.setAccessibleName("Place of the point along its way")
         self.place_words = _label()
         self.near_title, self.near = _label(), QListWidget()
-        self.near.setAccessibleName("Within 10 mm of the point, the nearest first")
+        self.near.setAccessibleName("Round the point, the nearest first")
         self.branches_title, self.branches = _label(), QListWidget()
         self.branches.setAccessibleName("Branches, and what it goes on as")
         self.sources_button = QToolButton()
@@ -113,7 +113,7 @@ class StructureCard(QWidget):
         asked = rows is not None
         self.near.setVisible(bool(rows))
         self.near_title.setVisible(asked)
-        self.near_title.setText("<b>Within 10 mm of the point</b>" if rows else "Nothing else within 10 mm.")
+        self.near_title.setText("<b>Round the point, the nearest first</b>" if rows else "Nothing else near the point.")
         _fill(self.near, rows or [], ids)
 
     # --- inside

@@ -69,6 +69,7 @@ class Field(Canvas):
         self.turn_step_deg = 0.0
         self._loose: Eye | None = None
         self._point: Array | None = None
+        self._point_words = ""
         self._view = View()
         self._marks: Marks | None = None
         self.hand = Hand(self, self._grip_at)
@@ -126,9 +127,9 @@ class Field(Canvas):
             self.scene.mark_depth(depth_mm)
             self.update()
 
-    def show_point(self, point_mm: Array | None) -> None:
-        """Mark a point (3,), mm, or none."""
-        self._point = point_mm
+    def show_point(self, point_mm: Array | None, words: str = "") -> None:
+        """Mark a point (3,), mm, or none, and say something beside it."""
+        self._point, self._point_words = point_mm, words
         self._refresh_overlay()
 
     def stand_still(self) -> None:
@@ -200,6 +201,16 @@ class Field(Canvas):
         self._way, self._since = flight, time.perf_counter()
         self._flight.start()
 
+    @property
+    def is_following(self) -> bool:
+        """Whether the eye is being carried along a way."""
+        return self._way is not None and self._way.along is not None
+
+    def stay(self) -> None:
+        """End a flight where the eye is now."""
+        self._cut_short()
+        self._move()
+
     def _fly_on(self) -> None:
         way = self._way
         if way is None:
@@ -212,6 +223,8 @@ class Field(Canvas):
         self._look(way.at(share))
         if way.along is not None:
             self.followed.emit(way.along(share))
+            if share >= 1.0:
+                self.eye_moved.emit(way.end, "follow")
         self._move()
 
     def _look(self, eye: Eye) -> None:
@@ -269,7 +282,7 @@ class Field(Canvas):
         self._after.start()
 
     def _refresh_overlay(self) -> None:
-        self._overlay.show_over(self.eye, self._view, self._point)
+        self._overlay.show_over(self.eye, self._view, self._point, self._point_words)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the overlay as large as the field."""
@@ -314,9 +327,9 @@ class Field(Canvas):
         self._flight.stop()
         self._loose = None
         if self._way is not None:
-            self._way = None
+            followed, self._way = self._way.along is not None, None
             if self.eye is not None:
-                self.eye_moved.emit(self.eye, self.hand.gesture)
+                self.eye_moved.emit(self.eye, "follow" if followed else self.hand.gesture)
 
     def _gestured(self, eye: Eye | None) -> None:
         if eye is None:

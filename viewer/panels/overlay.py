@@ -78,11 +78,12 @@ class Overlay(QWidget):
         self.labels, letters = lay_out(anchors, columns, self.width_of)
         self._names = label_shapes(self.labels, theme, letters, self.width_of)
 
-    def show_over(self, eye: Eye | None, view: View, point: Array | None) -> None:
-        """Everything as it lies for an eye; `point` (3,), mm, is the one that was picked."""
+    def show_over(self, eye: Eye | None, view: View, point: Array | None, words: str = "") -> None:
+        """Everything as it lies for an eye; `point` (3,), mm, is what was picked, `words` are said beside it."""
         theme, shapes = THEMES[view.theme], list(self._names)
         if eye is not None:
-            shapes += self._marks(eye, view, point, theme)
+            shapes += self._marks(eye, view, theme)
+            shapes += point_shapes(point, words, eye, (self.width(), self.height()), theme, self.text, self.width_of)
         if self.framed:
             w, h = self.width() - 1.0, self.height() - 1.0
             shapes.append(Stroke(((1.0, 1.0), (w, 1.0), (w, h), (1.0, h), (1.0, 1.0)), theme.accent, 2.0))
@@ -96,10 +97,9 @@ class Overlay(QWidget):
         brush(painter, self._shapes, self.font())
         painter.end()
 
-    def _marks(self, eye: Eye, view: View, point: Array | None, theme: Theme) -> list[Shape]:
+    def _marks(self, eye: Eye, view: View, theme: Theme) -> list[Shape]:
         small, size = self.small, (self.width(), max(1, self.height()))
         corner = (6.0 * small, size[1] - 3.6 * small)
         shapes = orientation_shapes(eye, corner, 2.2 * small, theme, small)
         shapes += scale_shapes(eye, size[0] - 1.2 * small, size[1] - 1.0 * small, size[1], theme, small)
-        shapes += span_shapes(view.measured, eye, size, theme, self.text, self.width_of)
-        return shapes + point_shapes(point, eye, size, theme, self.text)
+        return shapes + span_shapes(view.measured, eye, size, theme, self.text, self.width_of)
