@@ -37,6 +37,11 @@ class Settings:
     def __init__(self, folder: Path) -> None:
         self._kept = QSettings(str(folder / FILE), QSettings.Format.IniFormat)
 
+    @property
+    def is_new(self) -> bool:
+        """Whether nothing was ever kept."""
+        return not self._kept.allKeys()
+
     # --- the last scene
 
     def theme(self, otherwise: str) -> str:

@@ -40,7 +40,7 @@ READ_S = 0.09
 #: What the boxes of the window are called where the command line has options.
 BOXES = {
     "--level": "level", "--side": "side", "--approach": "approach", "--at": "position", "--radius": "radius",
-    "--depth": "depth", "--cranial": "tilt to head", "--anterior": "tilt to front",
+    "--depth": "past disc", "--cranial": "tilt to head", "--anterior": "tilt to front",
 }  # fmt: skip
 #: What is seen is written down this long after the last change, milliseconds.
 KEEP_MS = 2000
@@ -100,6 +100,8 @@ class MainWindow(Doings):
         if opened is not None:
             self._show_file(*opened)
         self.session.on_change = self.refresh
+        if self.settings.is_new:
+            self.statusBar().showMessage("New here? Shift+F1 shows the first steps, F1 all keys.", 30_000)
         self.refresh()
 
     # --- set up

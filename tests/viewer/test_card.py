@@ -12,7 +12,7 @@ from meshes.around import Neighbour, neighbours
 from meshes.body import Body
 from meshes.contact import Ready
 from meshes.errors import FurcalError
-from meshes.structures import Structure
+from meshes.structures import Kind, Structure
 
 
 def test_the_card_of_the_femoral_nerve(alder: Body) -> None:
@@ -70,7 +70,7 @@ def test_the_card_of_what_the_body_lacks(alder: Body, larch: Body) -> None:
         ("psoas major", "left", -6.2, (1.0, 0.0, 0.0), "inside psoas major, left, 6 mm deep"),
         ("psoas major", "right", -0.4, (1.0, 0.0, 0.0), "inside psoas major, right, 0.4 mm deep"),
         ("L4 vertebra", "", 1.0, (0.0, 0.0, -1.0), "L4 vertebra: 1.0 mm below"),
-        ("left kidney", "left", 9.99, (0.0, -7.0, 7.0), "left kidney: 10.0 mm in front and above"),
+        ("kidney", "left", 9.99, (0.0, -7.0, 7.0), "kidney, left: 10.0 mm in front and above"),
         ("L4-5 disc", "", -0.01, (0.0, 0.0, 0.0), "on the surface of L4-5 disc"),
     ],
 )
@@ -85,7 +85,7 @@ def test_rows_of_what_is_near(
 
 
 def test_beyond_reach_only_the_next_nerves_vessels_and_viscera_are_told() -> None:
-    kinds = ("nerve", "bone", "vessel", "viscus", "nerve", "muscle")
+    kinds: tuple[Kind, ...] = ("nerve", "bone", "vessel", "viscus", "nerve", "muscle")
     far = [Neighbour(Structure(f"s{i}", "x", "x", k), 11.0 + i, np.zeros(3)) for i, k in enumerate(kinds)]
     near = Neighbour(Structure("n", "x", "x", "bone"), 9.0, np.zeros(3))
     assert [n.structure.id for n in around([*far, near])] == ["n", "s0", "s2", "s3"]

@@ -125,3 +125,37 @@ def test_the_strip_says_that_the_bodies_are_lifted(qtbot: QtBot, window: MainWin
     qtbot.keyClick(strip, Key.Key_Left)
     assert LIFTED not in strip._mixed.values()
     assert LIFTED not in strip.accessibleDescription()
+
+
+def test_a_press_on_a_band_can_be_dragged_on(qtbot: QtBot, window: MainWindow) -> None:
+    strip = window.places.strip
+
+    def middle(band: str) -> QPoint:
+        return QPoint(round((0.5 + DISSECTION.index(band)) * strip.width() / len(DISSECTION)), strip.height() // 2)
+
+    qtbot.mousePress(strip, Left, pos=middle("fat"))
+    for band in ("fat", "transversus", "vessels"):
+        qtbot.mouseMove(strip, middle(band))
+        assert window.session.view.dissection == band
+    qtbot.mouseRelease(strip, Left, pos=middle("vessels"))
+    qtbot.mouseMove(strip, middle("dura"))
+    assert window.session.view.dissection == "vessels"
+
+
+def test_lifting_psoas_lifts_the_one_that_a_portal_made_glassy(qtbot: QtBot, window: MainWindow) -> None:
+    body = window.session.body
+    assert body is not None
+    psoas = body.structures["psoas_major_left"]
+    states = [window.session.view.own_state(psoas)]
+    for key in (Key.Key_BracketRight, Key.Key_BracketLeft):
+        press(qtbot, window, key)
+        states.append(window.session.view.own_state(psoas))
+    assert states == ["glassy", "off", "glassy"]
+
+
+def test_a_slider_goes_to_where_it_is_pressed(qtbot: QtBot, window: MainWindow) -> None:
+    slider = window.places.form.slider
+    qtbot.mouseClick(slider, Left, pos=QPoint(round(0.8 * slider.width()), slider.height() // 2))
+    assert slider.value() == pytest.approx(82, abs=5)
+    assert window.session.view.portal is not None
+    assert window.session.view.portal.at == pytest.approx(slider.value() / 100.0)

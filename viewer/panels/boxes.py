@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QWidget
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QSlider, QStyle, QStyleOptionSlider, QWidget
 
 
 class NumberBox(QDoubleSpinBox):
@@ -28,6 +28,27 @@ class NumberBox(QDoubleSpinBox):
             event.ignore()
             return False
         return super().event(event)
+
+
+class PlaceSlider(QSlider):
+    """A lying slider that goes to where it is pressed, as if its handle had been taken there."""
+
+    def __init__(self, most: int, name: str, parent: QWidget | None = None) -> None:
+        super().__init__(Qt.Orientation.Horizontal, parent)
+        self.setRange(0, most)
+        self.setAccessibleName(name)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Put the handle under the mouse, then let it be dragged."""
+        if event.button() == Qt.MouseButton.LeftButton:
+            option = QStyleOptionSlider()
+            self.initStyleOption(option)
+            style, part = self.style(), QStyle.SubControl.SC_SliderHandle
+            handle = style.subControlRect(QStyle.ComplexControl.CC_Slider, option, part, self).width()
+            room = max(1, self.width() - handle)
+            left = round(event.position().x() - handle / 2.0)
+            self.setValue(QStyle.sliderValueFromPosition(0, self.maximum(), left, room))
+        super().mousePressEvent(event)
 
 
 class WordBox(QComboBox):

@@ -12,13 +12,13 @@ from PySide6.QtWidgets import (
     QListWidgetItem,
     QPushButton,
     QSizePolicy,
-    QSlider,
     QToolButton,
     QVBoxLayout,
     QWidget,
 )  # fmt: skip
 
 from lessons.card import Card
+from viewer.panels.boxes import PlaceSlider
 
 STEPS = 500
 NOTHING = "Nothing picked. Click a structure in the field, or find one by its name with Ctrl+F."
@@ -56,9 +56,7 @@ class StructureCard(QWidget):
         self.follow.setToolTip("Carry the eye along its way, from its root to its end; again stops it (Return)")
         self.cross.setToolTip("List everything within 10 mm of the point, and the next nerves and vessels (C)")
         self.close_.setToolTip("End the trace (Esc)")
-        self.place = QSlider(Qt.Orientation.Horizontal)
-        self.place.setRange(0, STEPS)
-        self.place.setAccessibleName("Place of the point along its way")
+        self.place = PlaceSlider(STEPS, "Place of the point along its way")
         self.place_words = _label()
         self.near_title, self.near = _label(), QListWidget()
         self.near.setAccessibleName("Round the point, the nearest first")

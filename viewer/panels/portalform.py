@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QLabel, QSlider, QToolBar, QWidget
+from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtWidgets import QCheckBox, QLabel, QToolBar, QWidget
 
 from lessons.view import Placement
 from meshes.structures import APPROACHES, LEVELS, SIDES
 from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
-from viewer.panels.boxes import NumberBox, WordBox
+from viewer.panels.boxes import NumberBox, PlaceSlider, WordBox
 from viewer.panels.rows import Rows
 
 #: What the two ends of `at` are, by approach.
@@ -36,9 +36,7 @@ class PortalForm(QToolBar):
         self.side = WordBox({side: side for side in SIDES}, "Side")
         self.approach = WordBox({a: a for a in APPROACHES}, "Approach")
         self.at = NumberBox(0.0, 1.0, 0.05, 2, "", "Position on the disc")
-        self.slider = QSlider(Qt.Orientation.Horizontal)
-        self.slider.setRange(0, 100)
-        self.slider.setAccessibleName("Position on the disc, in hundredths")
+        self.slider = PlaceSlider(100, "Position on the disc, in hundredths")
         self.radius_mm = NumberBox(1.0, PORTAL_RADIUS_MAX_MM, 1.0, 1, "mm", "Radius")
         self.depth_mm = NumberBox(0.0, PORTAL_DEPTH_MAX_MM, 1.0, 1, "mm", "Depth past the disc's border")
         tilt = PORTAL_TILT_MAX_DEG
@@ -85,8 +83,8 @@ class PortalForm(QToolBar):
             ("&Level", self.level, self.side, self.approach),
             ("&At", self.at, self._end_labels[0], self.slider, self._end_labels[1]),
             ("&Radius", self.radius_mm),
-            ("&Depth", self.depth_mm),
-            ("&Tilt to head", self.cranial_deg),
+            ("Past dis&c", self.depth_mm),
+            ("T&ilt to head", self.cranial_deg),
             ("to fr&ont", self.anterior_deg),
         ):
             label = QLabel(name)

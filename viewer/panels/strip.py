@@ -80,6 +80,7 @@ class DissectionStrip(QAbstractSlider):
         self._asked: tuple[View | None, Body | None] = (None, None)
         self._mixed: dict[str, str] = {}
         self._cursor = 0
+        self._by_handle = False
         self._dragging = False
         self.setAccessibleName("Dissection: outermost layer still on")
 
@@ -188,15 +189,20 @@ class DissectionStrip(QAbstractSlider):
         elif event.button() == Qt.MouseButton.MiddleButton:
             self._ask_next_state(band)
         else:
-            self._dragging = self._near_handle(event.position().x())
-            if not self._dragging:
+            self._by_handle = self._near_handle(event.position().x())
+            self._dragging = True
+            if not self._by_handle:
                 self.setValue(band)
         self.update()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Drag the handle."""
         if self._dragging:
-            self.setValue(min(round(event.position().x() / self.width() * len(DISSECTION)), len(DISSECTION) - 1))
+            # The handle stands between two bands; a press on a band goes with the band under the mouse.
+            x = event.position().x()
+            here = round(x / self.width() * len(DISSECTION)) if self._by_handle else self.band_at(x)
+            self._cursor = min(max(here, 0), len(DISSECTION) - 1)
+            self.setValue(self._cursor)
         near = self._near_handle(event.position().x())
         self.setCursor(Qt.CursorShape.SplitHCursor if near or self._dragging else Qt.CursorShape.PointingHandCursor)
 
