@@ -43,31 +43,42 @@ def dock_text(docking: Docking) -> str:
 
 
 def named(structure: Structure) -> str:
-    """Name of a structure with its side."""
-    return _sided(structure.name, structure.side)
+    """Name of a structure, its side behind it: "femoral artery, left"."""
+    return sided(plain(structure), structure.side)
 
 
-def _sided(name: str, side: str) -> str:
-    """A name with a side, unless there is none or the name tells it."""
-    return name if not side or name.lower().startswith(side) else f"{name}, {side}"
+def plain(structure: Structure) -> str:
+    """Name of a structure without its side."""
+    name, side = structure.name, structure.side
+    return name[len(side) + 1 :] if side and name.lower().startswith(f"{side} ") else name
+
+
+def sided(name: str, side: str) -> str:
+    """A name with a side behind it, unless there is none."""
+    return f"{name}, {side}" if side else name
 
 
 def access_text(docking: Docking) -> str:
     """Whether bone bars the way, and what would clear it."""
-    access, says = docking.access, barred_text(docking)
-    if access.clears_at is None:
-        return says
-    tilt, opened = access.clears_at.cranial_deg, access.clears_at.table_break_deg
-    lying = docking.specimen.posture == "side_lying"
+    says = barred_text(docking)
+    return says if docking.access.clears_at is None else f"{says} {clearing_text(docking)}"
+
+
+def clearing_text(docking: Docking) -> str:
+    """What would clear a barred way, at the least; nothing where none is barred."""
+    clears_at = docking.access.clears_at
+    if clears_at is None:
+        return ""
+    tilt, opened = clears_at.cranial_deg, clears_at.table_break_deg
     ways = []
     if tilt is not None:
         ways.append(f"a tilt of {abs(tilt)} degrees towards the {'head' if tilt >= 0 else 'feet'} (--cranial {tilt})")
     if opened is not None:
         ways.append(f"a table break of {opened} degrees")
     if ways:
-        return f"{says} What clears it, at the least: {', or '.join(ways)}."
-    table = " and no table break" if lying else ""
-    return f"{says} No tilt up to {CLEARING_TILT_MAX_DEG} degrees{table} clears it."
+        return f"What clears it, at the least: {', or '.join(ways)}."
+    table = " and no table break" if docking.specimen.posture == "side_lying" else ""
+    return f"No tilt up to {CLEARING_TILT_MAX_DEG} degrees{table} clears it."
 
 
 def barred_text(docking: Docking) -> str:
@@ -145,8 +156,10 @@ def _layers(docking: Docking) -> list[str]:
 def _layer_name(layer: Layer, portal: Portal) -> str:
     """With its side where that is not the docked one, or where a portal from the front may meet either."""
     side = layer.id.rsplit("_", 1)[-1]
-    told = side in SIDES and (side != portal.side or portal.approach == "anterior")
-    return _sided(layer.name, side) if told else layer.name
+    if side not in SIDES:
+        return layer.name
+    name = layer.name.removeprefix(f"{side} ")
+    return sided(name, side) if side != portal.side or portal.approach == "anterior" else name
 
 
 def _wrapped(line: str) -> str:

@@ -61,6 +61,28 @@ def branches_of(structure_id: str, present: Container[str]) -> tuple[str, ...]:
     return tuple(i for i in ids if i in present)
 
 
+def nerve_of(structure_id: str) -> tuple[str, str]:
+    """The named nerve that a structure is a piece of, and its side: an id without side, or `l3_spinal_nerve`.
+
+    Roots, ganglia and rami belong to the spinal nerve of their segment; a share or a division to the nerve that it ends
+    in; what carries its nerve's id before its own name is a branch of it. Anything else is what it is itself, also what
+    no table of courses knows.
+    """
+    bare, side = _bare(structure_id)
+    courses = all_courses()
+    while bare in courses:
+        course = courses[bare]
+        if course.structure.group == "root":
+            return f"{course.structure.roots.lower()}_spinal_nerve", side
+        if course.structure.kind == "nerve" and course.target:
+            bare = course.target
+        elif course.structure.kind == "nerve" and course.parent and bare.startswith(f"{course.parent}_"):
+            bare = course.parent
+        else:
+            break
+    return bare, side
+
+
 def parts_of_way(structure_id: str, present: Container[str]) -> list[str]:
     """The ids of `way_to`, for whoever needs no shares."""
     return [stretch.id for stretch in way_to(structure_id, present)]

@@ -21,6 +21,9 @@ BONE_GRAZE_MM = 0.5
 RIM_BULGE_MM = 5.0
 #: Faces across the border of that zone are cut down to this, mm: the answer must not hang on how bone is meshed.
 RIM_CUT_MM = 0.2
+#: A hip bone bars a way with its crest where the line through the crest's landmarks comes this near the way, mm: the
+#: straight line between two of them stays about so close to the crest, which is a bow.
+CREST_BOW_MM = 5.0
 #: Gaps between two named layers below this are not told as fat, mm: surfaces are built to about half a millimetre.
 LAYER_GAP_MM = 0.5
 #: Rays on the portal's rim beside its axis for the layer list: 2 mm apart on a portal of 22 mm.

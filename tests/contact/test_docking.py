@@ -204,7 +204,7 @@ def test_text_tells_a_side_once() -> None:
     aorta = BODY.structures["aorta"]
     assert named(aorta) == "aorta"
     assert named(replace(aorta, side="left")) == "aorta, left"
-    assert named(replace(aorta, side="left", name="left iliac artery")) == "left iliac artery"
+    assert named(replace(aorta, side="left", name="left iliac artery")) == "iliac artery, left"
 
 
 def test_text_names_the_side_of_what_lies_on_the_other_one() -> None:
