@@ -283,12 +283,17 @@ def keep_clear(field: Field, others: Sequence[tuple[Field, float]]) -> None:
         field.values[box] = np.maximum(field.values[box], gap - near)
 
 
-def keep_near(field: Field, others: Sequence[Field], reach_mm: float) -> None:
-    """Take away from a field what lies further than the reach, mm, from all of the other solids."""
+def keep_near(field: Field, others: Sequence[Field], reach_mm: float, bridge_mm: float = 0.0) -> None:
+    """Take away from a field what lies further than the reach, mm, from all of the other solids.
+
+    bridge_mm : over edges and steps of theirs that are finer than this it lies smoothly
+    """
     nearest = np.full_like(field.values, field.band)
     for other in others:
         box, near = other.on_grid_of(field)
         nearest[box] = np.minimum(nearest[box], near)
+    if bridge_mm > 0.0:
+        nearest = soften(replace(field, values=nearest), bridge_mm).values
     field.values = np.maximum(field.values, nearest - np.float32(reach_mm))
 
 

@@ -5,8 +5,9 @@ of levels that one template serves (`{v}` stands for the level in every text, `{
 the joints of a vertebra, l2_3; "0.5 upper_width_mm + 2" for a factor times that level's own quantity); `spacing_mm` of
 the grid, `band_mm` of its distances, `soften_mm`, `keep_share` of the faces; `symmetric` makes the right the exact
 mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from, `thin_mm`
-to lie on them no thicker than that; `one_piece` drops the crumbs that this leaves; `ends = true` cuts it flat at the
-ends of the body, `ends_beyond_mm` outside them: a shell's lid must not lie in one plane with what it covers.
+to lie on them no thicker than that, smoothly over steps of theirs finer than `bridge_mm`; `one_piece` drops the crumbs
+that this leaves; `ends = true` cuts it flat at the ends of the body, `ends_beyond_mm` outside them: a shell's lid must
+not lie in one plane with what it covers.
 """
 
 from __future__ import annotations
@@ -32,8 +33,8 @@ from meshes.tolerances import FIELD_BAND_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
-    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "one_piece", "ends",
-    "ends_beyond_mm", "rides", "part",
+    "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "bridge_mm", "one_piece",
+    "ends", "ends_beyond_mm", "rides", "part",
 )  # fmt: skip
 
 
@@ -125,7 +126,7 @@ def build_row(row: SolidRow, landmarks: Landmarks, others: Mapping[str, Solid], 
         field = soften(field, value("soften_mm", 0.0))
     gap, near = value("gap_mm", 0.4), list(_neighbours(row, others))
     if "thin_mm" in header:
-        keep_near(field, near, gap + value("thin_mm", 0.0))
+        keep_near(field, near, gap + value("thin_mm", 0.0), value("bridge_mm", 0.0))
     keep_clear(field, [(other, gap) for other in near])
     if header.get("one_piece", False):
         keep_largest(field)

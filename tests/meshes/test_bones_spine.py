@@ -377,3 +377,13 @@ def test_the_ligament_is_a_thin_band_on_every_body_and_disc(spine: dict[str, Sol
         # As broad as a finger, from memory: 20-25 mm.
         across = np.abs(landmarks.frames[frame].local(band.vertices))
         assert 10.0 < across[across[:, 2] < 3.0, 0].max() < 16.5
+
+
+def test_the_ligament_runs_smoothly_over_bodies_and_discs(spine: dict[str, Solid]) -> None:
+    """A strap with two straight edges: neither its front nor its edges step at the rims of the bodies."""
+    band = spine[LIGAMENT].surface
+    heights = np.arange(5.0, 200.0)
+    front = np.array([hits(band, np.array([0.01, -200.0, z]), BACK)[0] for z in heights])
+    assert np.abs(front[6:] - 2.0 * front[3:-3] + front[:-6]).max() < 1.5
+    edge = np.array([np.abs(band.vertices[np.abs(band.vertices[:, 2] - z) < 1.5, 0]).max() for z in heights])
+    assert np.abs(edge[15:-15] - (edge[:-30] + edge[30:]) / 2.0).max() < 1.6
