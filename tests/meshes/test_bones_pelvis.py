@@ -153,6 +153,14 @@ def test_bones_do_not_overlap(solids: Mapping[str, Solid]) -> None:
     assert v["hip_left"][:, 0].min() > v["symphysis"][:, 0].max()
 
 
+def test_the_symphysis_is_flush_with_both_pubic_bones(solids: Mapping[str, Solid]) -> None:
+    """In front, behind, above and below: set beside it into the bone, its outline lies just within that of the bone."""
+    disc = solids["symphysis"].surface.vertices
+    into = outside(solids["hip_left"].surface, disc * [0.0, 1.0, 1.0] + [4.0, 0.0, 0.0])
+    assert into.max() < 0.3
+    assert into[np.abs(disc[:, 0]) < 1.0].min() > -1.5
+
+
 def test_sacroiliac_joint_is_in_contact(solids: Mapping[str, Solid], landmarks: Landmarks) -> None:
     """The ear-shaped faces stand 1-2 mm apart over some 10-20 cm2 (from memory), from the brim to the lower spine."""
     hip, sacrum = solids["hip_left"].surface, solids["sacrum"].surface
