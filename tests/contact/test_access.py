@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ import pytest
 
 from meshes.access import Access, access, beside, carrier, table_breaks
 from meshes.body import Body
+from meshes.contact import dock
 from meshes.errors import FurcalError
 from meshes.landmarks import Frame, Landmarks
 from meshes.nearby import Nearby
@@ -209,3 +211,35 @@ def test_the_table_opens_the_docked_side_where_the_specimen_leaves_it_open() -> 
 @pytest.mark.parametrize("posture", ["supine", "prone"])
 def test_there_is_no_table_break_off_the_side(posture: str) -> None:
     assert table_breaks(Specimen(posture=posture), "left") is None
+
+
+def test_bone_layers_and_what_clears_are_found_once_and_only_when_asked(
+    alder: Body, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While a portal is dragged most places are drawn and not read."""
+    from meshes import access as rules
+    from meshes import contact
+
+    calls: list[str] = []
+
+    def counted(module: ModuleType, name: str) -> None:
+        work = getattr(module, name)
+
+        def counting(*given: object, **named: object) -> object:
+            calls.append(name)
+            return work(*given, **named)
+
+        monkeypatch.setattr(module, name, counting)
+
+    for module, name in ((contact, "access"), (contact, "layers_along"), (rules, "_smallest_tilt")):
+        counted(module, name)
+    docking = dock(alder, place(alder, "L4-5", "left", "lateral", 0.5, 11.0))
+    assert [c.id for c in docking.nerves if c.touched]
+    assert calls == []
+    for _ in range(2):
+        assert docking.access.barred_by == ("hip_left",)
+        assert docking.layers
+    assert calls == ["access", "layers_along"]
+    for _ in range(2):
+        assert docking.access.clears_at is not None
+    assert calls == ["access", "layers_along", "_smallest_tilt"]
