@@ -13,7 +13,9 @@ from meshes.specimen import Specimen
 from meshes.structures import SIDES, Structure
 from meshes.tolerances import CLEARING_TILT_MAX_DEG
 
-QUARTER_SCHEME = "quarters of the disc, I anterior to IV posterior"
+#: How quarters of a disc are counted; wherever one is told, this is told with it.
+QUARTERS_RUN = "I anterior to IV posterior"
+QUARTER_SCHEME = f"quarters of the disc, {QUARTERS_RUN}"
 #: What comes this near is listed one by one, mm.
 CLOSE_MM = 10.0
 WIDTH = 100

@@ -99,7 +99,7 @@ def material(structure: Structure) -> Material:
 def look(structure: Structure, view: View, state: State, marked: frozenset[str] = frozenset()) -> Look | None:
     """How a structure is drawn in a view; None when it is off.
 
-    marked : ids that a portal touches; they and what is traced get a rim
+    marked : ids that a portal touches, or that bar its way; they and what is traced get a rim
     """
     if state == "off":
         return None

@@ -150,6 +150,11 @@ def label_name(structure: Structure, language: str = "english") -> str:
     return _without_side(structure.name)
 
 
+def short_name(name: str) -> str:
+    """An English name, or a row of a list, shortened as the trade does; a side behind it stays."""
+    return _without_side(name)
+
+
 @cache
 def _without_side(name: str) -> str:
     """An English name without its side, shortened."""

@@ -49,11 +49,18 @@ class Marks:
     portal  : where it stands
     touched : id -> (3,) mm, the nearest point of everything it touches
     words   : id -> what its label says beside the name
+    barring : ids of the bones in its way
     """
 
     portal: Portal
     touched: Mapping[str, Array] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
+    barring: tuple[str, ...] = ()
+
+    @property
+    def ids(self) -> frozenset[str]:
+        """Everything that is marked."""
+        return frozenset((*self.touched, *self.barring))
 
 
 def marks_of(docking: Docking | None) -> Marks | None:
@@ -61,7 +68,9 @@ def marks_of(docking: Docking | None) -> Marks | None:
     if docking is None:
         return None
     touched = [c for c in (*docking.nerves, *docking.vessels, *docking.viscera) if c.touched]
-    return Marks(docking.portal, {c.id: c.nearest_mm for c in touched}, {c.id: "touched" for c in touched})
+    barring = docking.access.barred_by
+    words = {c.id: "touched" for c in touched} | dict.fromkeys(barring, "in the way")
+    return Marks(docking.portal, {c.id: c.nearest_mm for c in touched}, words, barring)
 
 
 class PortalParts:

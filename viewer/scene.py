@@ -70,7 +70,7 @@ class Scene:
         self._moving = False
         self._fade = Fade()
         self._asked: tuple[object, ...] = ()
-        self._touched: frozenset[str] = frozenset()
+        self._marked: frozenset[str] = frozenset()
         _set_up(renderer)
 
     # --- the view
@@ -83,7 +83,7 @@ class Scene:
         self._fade.end(self.renderer)
         theme = THEMES[view.theme]
         self.renderer.SetBackground(*(c / 255.0 for c in theme.background))
-        wanted = self._wanted_if_changed(view, frozenset(marks.touched) if marks else frozenset())
+        wanted = self._wanted_if_changed(view, marks.ids if marks else frozenset())
         change = self._difference(wanted)
         for i in (*change.added, *change.restyled):
             self._part(i, wanted[i].opened).style(wanted[i])
@@ -171,27 +171,29 @@ class Scene:
 
     # --- inside
 
-    def _wanted_if_changed(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
+    def _wanted_if_changed(self, view: View, marked: frozenset[str]) -> dict[str, Look]:
         """The looks in a view. In one frame of most gestures only the eye, the portal or what it touches is another."""
         asked = (replace(view, camera=Camera(view.camera.name), portal=None), view.portal is None)
         if asked != self._asked:
-            wanted = self._wanted(view, touched)
-        elif touched == self._touched:
+            wanted = self._wanted(view, marked)
+        elif marked == self._marked:
             wanted = self.looks
         else:
-            changed = {i: self._look_of(self.body.structures[i], view, touched) for i in touched ^ self._touched}
+            changed = {i: self._look_of(self.body.structures[i], view, marked) for i in marked ^ self._marked}
             wanted = {i: one for i, one in {**self.looks, **changed}.items() if one is not None}
-        self._asked, self._touched = asked, touched
+        self._asked, self._marked = asked, marked
         return wanted
 
-    def _look_of(self, structure: Structure, view: View, touched: frozenset[str]) -> Look | None:
+    def _look_of(self, structure: Structure, view: View, marked: frozenset[str]) -> Look | None:
         state = view.visibility(structure)
-        if view.looks_down and structure.id in touched and not view.hidden & {structure.id, structure.layer}:
-            state = "on"  # what the portal meets is seen down there, even where its layer is off elsewhere
-        return look(structure, view, state, touched)
+        named_off = view.hidden & {structure.id, structure.layer}
+        # What the portal meets is seen, even where its layer is off; down the portal it is whole, too.
+        if structure.id in marked and not named_off and not view.is_wrapped and (state == "off" or view.looks_down):
+            state = "on"
+        return look(structure, view, state, marked)
 
-    def _wanted(self, view: View, touched: frozenset[str]) -> dict[str, Look]:
-        looks = {i: self._look_of(structure, view, touched) for i, structure in self.body.structures.items()}
+    def _wanted(self, view: View, marked: frozenset[str]) -> dict[str, Look]:
+        looks = {i: self._look_of(structure, view, marked) for i, structure in self.body.structures.items()}
         wanted = {i: one for i, one in looks.items() if one is not None}
         if "skin" in self.body.surfaces and "skin" not in wanted:
             coat = look(FAT, view, view.layer_state("fat"))

@@ -186,6 +186,10 @@ def test_a_touched_vessel_is_seen_though_its_layer_is_off_unless_it_is_hidden_by
         bench.shot(view.with_state(word, "off"))
         assert "aorta" not in bench.scene.looks
     bench.shot(view.seen_from("left"))
+    assert "aorta" in bench.scene.looks
+    bench.shot(replace(view.seen_from("left"), dissection="skin"))
+    assert "aorta" not in bench.scene.looks  # wrapped, it could not be seen
+    bench.shot(replace(view.seen_from("left"), portal=None))
     assert "aorta" not in bench.scene.looks
 
 

@@ -8,7 +8,7 @@ from meshes.structures import DISSECTION
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left, Mod, at_rest, colour_at, parts, press
 from viewer.palette import THEMES
-from viewer.panels.readout import CONTACT, row_text
+from viewer.panels.readout import ROW, row_text
 from viewer.panels.strip import LIFTED
 
 # --- dissection
@@ -94,9 +94,9 @@ def test_a_row_traces_its_structure_and_escape_ends_it(qtbot: QtBot, window: Mai
     readout = window.places.readout
     index = readout.model.index(0, 0)
     qtbot.mouseClick(readout.list.viewport(), Left, pos=readout.list.visualRect(index).center())
-    chosen = index.data(CONTACT).id
+    chosen = index.data(ROW).worst.id
     assert chosen in window.session.view.highlighted
-    assert window.places.card.title.text().lower() in row_text(index.data(CONTACT)).lower()
+    assert window.places.card.title.text().lower() in row_text(index.data(ROW)).lower()
     assert window.field.scene is not None
     assert window.field.scene.looks[chosen].ringed
     press(qtbot, window, Key.Key_Escape)
