@@ -239,6 +239,26 @@ def test_genitofemoral_splits_above_the_ligament(side: Side) -> None:
     assert side.below_ligament(side.line("genitofemoral").points[-1:])[0] < -10.0
 
 
+@pytest.mark.parametrize("branch", ["genitofemoral_genital", "genitofemoral_femoral"])
+def test_branches_of_genitofemoral_run_on_in_front_of_psoas(side: Side, branch: str) -> None:
+    """10, from memory of standard handbooks: neither dips into the muscle or behind it on the way to the ligament."""
+    points = side.points(branch)
+    assert side.depth("psoas_major", points).min() > side.line(branch).radius[0]
+    above = points[side.below_ligament(points) < 0.0]
+    assert not any(side.hits("psoas_major", p + 2.0 * FORWARD, FORWARD) for p in above[::3])
+
+
+def test_genitofemoral_forks_once_and_its_branches_draw_apart(side: Side) -> None:
+    """10, from memory of standard handbooks; the genital branch turns round towards its canal and does not hook."""
+    genital, femoral = side.line("genitofemoral_genital"), side.line("genitofemoral_femoral")
+    apart = [np.linalg.norm(genital.at(at) - femoral.at(at)) for at in range(5, 90, 5)]
+    assert apart == sorted(apart)
+    assert apart[8] > 4.0
+    assert tightest_radius(genital, 10.0, genital.length - 10.0) > 14.0
+    out = side.out(genital.points)
+    assert (np.diff(np.sign(np.diff(out))) != 0).sum() <= 1
+
+
 def test_genital_branch_passes_the_deep_ring(side: Side) -> None:
     """10, from memory of standard handbooks: 12 mm above the middle of the ligament, behind its plane."""
     points = side.points("genitofemoral_genital")
