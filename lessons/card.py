@@ -63,10 +63,10 @@ def card_of(structure: Structure, present: Container[str], variants: Container[s
 def _facts(structure: Structure, present: Container[str]) -> Iterable[str]:
     own = segments(structure.roots)
     if own:
-        yield f"{'Roots' if len(own) > 1 else 'Root'}: {', '.join(own)}."
+        yield f"{structure.roots_are or ('Roots' if len(own) > 1 else 'Root')}: {', '.join(own)}."
         more = [s for s in _segments_met(structure, present) if s not in own]
         if more:
-            yield f"In this body it has a share of {', '.join(more)} as well."
+            yield f"In this body it receives a contribution from {', '.join(more)} as well."
     if structure.side:
         yield f"Paired; this is the {structure.side} one."
     yield f"Layer of the dissection: {LAYER_WORDS[structure.layer]}."

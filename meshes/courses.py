@@ -36,8 +36,8 @@ from meshes.tables import Table, check_keys, cited, number, read_toml, require
 from meshes.tolerances import COURSE_SAMPLES_MAX, COURSE_STEP_MM, END_REACH_MM, INSIDE_PARENT_MM, SQUARE_WITHIN_MM
 
 HEADER_KEYS = (
-    "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves", "to",
-    "joins", "variant", "way", "when", "half_width_mm", "half_thickness_mm",
+    "name", "latin", "names", "latins", "kind", "layer", "roots", "group", "paired", "for", "from", "leaves",
+    "to", "joins", "roots_are", "variant", "way", "when", "half_width_mm", "half_thickness_mm",
 )  # fmt: skip
 WAY_KEYS = (*ANCHOR_KEYS, "radius", "says", "source", "on", "under", "inside", "gap_mm")
 

@@ -1,8 +1,10 @@
 """Tables of solids (bones, discs, ligaments, muscles, viscera, skin) -> structures, fields and surfaces.
 
-A solid's header: `name`, `latin`, `kind`, `layer`, `group`; `paired` (written once, for the left side); `for`, a list
+A solid's header: `name`, `latin`, `says`, the one to four sentences of its card, with their
+`source`; `kind`, `layer`, `group`; `paired` (written once, for the left side); `for`, a list
 of levels that one template serves (`{v}` stands for the level in every text, `{joint_above}` and `{joint_below}` for
-the joints of a vertebra, l2_3; "0.5 upper_width_mm + 2" for a factor times that level's own quantity); `spacing_mm` of
+the joints of a vertebra, l2_3, `{V}` for the level as it is read, and `says` has the sentences of each level, `rest`
+those of the others; "0.5 upper_width_mm + 2" for a factor times that level's own quantity); `spacing_mm` of
 the grid, `band_mm` of its distances, `soften_mm`, `keep_share` of the faces; `symmetric` makes the right the exact
 mirror image of the left; `clear_of`, ids or kinds of solids already built, to stay `gap_mm` away from, `thin_mm`
 to lie on them no thicker than that, smoothly over steps of theirs finer than `bridge_mm`; `one_piece` drops the crumbs
@@ -28,13 +30,13 @@ from meshes.solids import keep_clear, keep_largest, keep_near, level_reader, rea
 from meshes.spine import joint_names, quantities
 from meshes.structures import KINDS, SIDES, Structure, structure_from
 from meshes.surfaces import Surface
-from meshes.tables import Table, check_keys, number, read_toml, require
+from meshes.tables import Table, check_keys, cited, number, read_toml, require
 from meshes.tolerances import FIELD_BAND_MM
 
 HEADER_KEYS = (
     "name", "latin", "names", "latins", "kind", "layer", "group", "paired", "for", "quantities", "spacing_mm",
     "band_mm", "symmetric", "soften_mm", "keep_share", "clear_of", "gap_mm", "thin_mm", "bridge_mm", "one_piece",
-    "ends", "ends_beyond_mm", "rides", "part",
+    "ends", "ends_beyond_mm", "rides", "says", "source", "part",
 )  # fmt: skip
 
 
@@ -79,6 +81,8 @@ def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
         row = filled(header, str(level))
         for word in ("name", "latin"):
             row[word] = require(require(header, f"{word}s", where), level, f"{where}, {word}s")
+        if isinstance(row.get("says"), dict):
+            row["says"] = row["says"].get(level) or require(row["says"], "rest", f"{where}, says")
         row["part"] = [p for p in row.get("part", []) if level in p.pop("only", [level])]
         reader = level_reader(quantities(), str(row.get("quantities", level)))
         yield _row(_text(key, str(level)), row, f"{where}, {level}", reader)
@@ -87,7 +91,7 @@ def _from_template(key: str, header: Table, where: str) -> Iterator[SolidRow]:
 def _text(text: str, level: str) -> str:
     for word, name in joint_names(level).items():
         text = text.replace(word, name)
-    return text.replace("{v}", level)
+    return text.replace("{v}", level).replace("{V}", level.upper())
 
 
 def filled(value: Any, level: str) -> Any:
@@ -104,6 +108,8 @@ def filled(value: Any, level: str) -> Any:
 def _row(key: str, header: Table, where: str, read: Reader) -> SolidRow:
     paired = bool(header.get("paired", False))
     structure = structure_from(f"{key}_left" if paired else key, header, where)
+    if "says" in header:
+        cited(header, where)
     parts = require(header, "part", where)
     if all(part.get("carve", False) for part in parts):
         raise FurcalError(f"{where}: no part draws anything.")

@@ -1,12 +1,11 @@
 """What the tables say of one structure, as sentences, and where they have it from.
 
 A course is told by the phrases of its way, in order, from what it comes from to what it ends in; a vein from below
-upwards, as the blood runs. A solid is told by its parts.
+upwards, as the blood runs. A solid is told by the sentences of its header; its sources are also those of its parts.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,8 +13,9 @@ from functools import cache
 from meshes.courses import Course, Waypoint
 from meshes.errors import FurcalError
 from meshes.reference import all_courses, solid_rows
+from meshes.solidtable import SolidRow
 from meshes.structures import Structure, side_of
-from meshes.tables import ANATOMY, Table, cited, read_toml
+from meshes.tables import ANATOMY, Table, cited, read_toml, require
 
 #: What the reserved source keys mean.
 NO_PUBLICATION = {
@@ -50,24 +50,22 @@ def story(structure: Structure, variants: Container[str] = frozenset()) -> Story
     """What the tables say of a structure.
 
     variants : those of the specimen; one that changes the way of a course changes its words
-    Raises FurcalError for a structure that no table has.
+    Raises FurcalError for a structure that no table has, and for a solid that its table does not tell of.
     """
     bare = structure.id.removesuffix(f"_{structure.side}") if structure.side else structure.id
     course = all_courses().get(bare) or all_courses().get(structure.id)
     if course is not None:
         phrases = _of_course(course, _way(course, structure.side, variants))
         return Story(tuple(_sentences([words for words, _ in phrases])), _sources(phrases))
-    parts = _solids().get(bare) or _solids().get(structure.id)
-    if parts is None:
+    solid = _solids().get(bare) or _solids().get(structure.id)
+    if solid is None:
         raise FurcalError(f"{structure.id}: no table of {ANATOMY} has this structure.")
-    made = [(str(p["says"]), str(p["source"])) for p in parts if not p.get("carve", False)]
-    cut = [(str(p["says"]), str(p["source"])) for p in parts if p.get("carve", False)]
-    told = [_sentence(words) for words in _gathered([words for words, _ in made])]
-    if cut:
-        told.append(f"Cut out of it: {'; '.join(_gathered([words for words, _ in cut]))}.")
+    told = tuple(str(sentence) for sentence in require(solid.header, "says", solid.where))
+    of = [solid.header, *solid.parts]
     fibres = _fibres().get(bare)
-    run = [(f"Fibres run {fibres['says']}", str(fibres["source"]))] if fibres else []
-    return Story((*told, *(_sentence(words) for words, _ in run)), _sources([*made, *cut, *run]))
+    if fibres:
+        told, of = (*told, f"Its fibres run {fibres['says']}."), [*of, fibres]
+    return Story(told, _sources([("", str(row["source"])) for row in of]))
 
 
 def in_words(structure: Structure) -> str:
@@ -121,15 +119,6 @@ def _sentence(words: str) -> str:
     return f"{words[0].upper()}{words[1:]}."
 
 
-def _gathered(phrases: Sequence[str]) -> list[str]:
-    """Phrases that differ by the level at their end alone as one: "slip from L1" and "slip from L2" as "L1, L2"."""
-    levels: dict[str, list[str]] = {}
-    for words in phrases:
-        match = re.fullmatch(r"(.* )([TLS]\d+)", words)
-        levels.setdefault(match[1] if match else words, []).append(match[2] if match else "")
-    return [stem + ", ".join(found) if found[0] else stem for stem, found in levels.items()]
-
-
 def _sources(phrases: Sequence[_Phrase]) -> tuple[Source, ...]:
     keys = dict.fromkeys(key for _, source in phrases if source for key in cited({"source": source}, source))
     found = [Source(key, _text_of(key)) for key in keys]
@@ -151,10 +140,7 @@ def _fibres() -> Table:
 
 
 @cache
-def _solids() -> dict[str, Sequence[Table]]:
-    """Parts of every solid by its id, without the side where it is paired."""
+def _solids() -> dict[str, SolidRow]:
+    """Every solid by its id, without the side where it is paired."""
     rows = solid_rows()
-    return {
-        r.structure.id.removesuffix(f"_{side_of(r.structure.id)}") if r.paired else r.structure.id: r.parts
-        for r in rows
-    }
+    return {r.structure.id.removesuffix(f"_{side_of(r.structure.id)}") if r.paired else r.structure.id: r for r in rows}

@@ -38,6 +38,7 @@ class Structure:
     id    : snake case, ending in _left / _right where paired
     layer : the dissection layer it is taken off with (one of DISSECTION; never of "vertebrae" for nerves)
     group : vessels: "artery" or "vein"; muscles: "wall" for the flat ones; nerves: "root", "plexus", "wall" or "other"
+    roots_are : what its segments are to it where they are not its roots, as a card says it
     half_width_mm, half_thickness_mm : of a flat nerve where a source gives them, else 0; its tube has their area
     """
 
@@ -51,6 +52,7 @@ class Structure:
     group: str = ""
     half_width_mm: float = 0.0
     half_thickness_mm: float = 0.0
+    roots_are: str = ""
 
 
 def level_key(level: str) -> str:
@@ -91,6 +93,7 @@ def structure_from(id: str, row: Table, where: str) -> Structure:
         group=str(row.get("group", "")),
         half_width_mm=number(row.get("half_width_mm", 0.0), f"{where}, half_width_mm"),
         half_thickness_mm=number(row.get("half_thickness_mm", 0.0), f"{where}, half_thickness_mm"),
+        roots_are=str(row.get("roots_are", "")),
     )
 
 

@@ -22,7 +22,7 @@ BRANCH, MAKE_UP, ROOT = 3, 5, 6
 #: Names on labels are shortened as the trade does.
 SHORT = (
     (r"^(.*?)(?: branch| branches) of the (.*) nerve$", r"\2 n., \1 br."),
-    (r"^Share of (\w+) in the (.*) nerve$", r"\1 to \2"),
+    (r"^(\w+) contribution to the (.*) nerve$", r"\1 contribution to \2 n."),
     (r"^(Posterior|Anterior) division of (\w+)$", r"\2, \1 div."),
     (r"\b(?i:lateral)\b", "lat."),
     (r"\b(Anterior|anterior)\b", "ant."),

@@ -33,15 +33,21 @@ def test_a_flat_nerve_tells_its_width(alder: Body) -> None:
 
 def test_what_has_no_side_and_no_roots_tells_none(alder: Body) -> None:
     assert card_of(alder.structures["skin"], alder.structures).facts == ("Layer of the dissection: skin.",)
-    assert card_of(alder.structures["common_iliac_artery_left"], alder.structures).title == "Left common iliac artery"
+    assert card_of(alder.structures["common_iliac_artery_left"], alder.structures).title == "Common iliac artery, left"
     assert card_of(alder.structures["l4"], alder.structures).title == "L4 vertebra"
 
 
 def test_a_share_that_a_variant_brings_is_told(alder: Body) -> None:
     nerve = alder.structures["iliohypogastric_left"]
-    assert "share" not in " ".join(card_of(nerve, alder.structures).facts)
+    assert "contribution" not in " ".join(card_of(nerve, alder.structures).facts)
     more = card_of(nerve, {*alder.structures, "t12_share_left"}).facts
-    assert more[:2] == ("Root: L1.", "In this body it has a share of T12 as well.")
+    assert more[:2] == ("Root: L1.", "In this body it receives a contribution from T12 as well.")
+
+
+def test_a_trunk_without_roots_tells_of_its_outflow(alder: Body) -> None:
+    facts = card_of(alder.structures["sympathetic_trunk_left"], alder.structures).facts
+    assert facts[0] == "Preganglionic outflow: T10, T11, T12, L1, L2."
+    assert not any(fact.startswith("Root") for fact in facts)
 
 
 def test_every_structure_has_a_whole_card(larch: Body) -> None:

@@ -253,7 +253,7 @@ def test_a_disc_is_named_near_by_and_a_nerve_always() -> None:
         ("Lateral femoral cutaneous nerve", "Lat. femoral cutaneous n."),
         ("Lateral cutaneous branch of the iliohypogastric nerve", "Iliohypogastric n., lat. cut. br."),
         ("Muscular branches of the femoral nerve", "Femoral n., muscular br."),
-        ("Share of L3 in the lateral femoral cutaneous nerve", "L3 to lat. femoral cutaneous"),
+        ("L3 contribution to the lateral femoral cutaneous nerve", "L3 contribution to lat. femoral cutaneous n."),
         ("Posterior division of L2", "L2, post. div."),
         ("left common iliac artery", "Common iliac a."),
         ("psoas major", "Psoas major"),
