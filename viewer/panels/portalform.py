@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QLabel, QToolBar, QWidget
 
 from lessons.view import Placement
@@ -76,7 +76,11 @@ class PortalForm(QToolBar):
 
     def _lay_out(self) -> None:
         self._end_labels = QLabel(), QLabel()
-        self.slider.setFixedWidth(110)
+        for label, words in zip(self._end_labels, zip(*ENDS.values(), strict=True), strict=True):
+            # As wide as the widest, so that nothing moves when the approach changes.
+            label.setMinimumWidth(max(label.fontMetrics().horizontalAdvance(word) for word in words))
+        self._end_labels[0].setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        self.slider.setFixedWidth(84)
         self.rows = Rows()
         self.rows.add(self.docked)
         for name, *boxes in (
