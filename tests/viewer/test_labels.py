@@ -40,7 +40,12 @@ from viewer.labels import (
 )
 
 COLUMNS = Columns(left_x=200.0, right_x=800.0, top=20.0, left_bottom=480.0, right_bottom=600.0, text=20.0, room=180.0)
-NAMES = ("Psoas major", "Iliohypogastric n., lat. cut. br.", "L3 to lat. femoral cutaneous", "Genitofemoral n.")
+NAMES = (
+    "Psoas major",
+    "Iliohypogastric n., lat. cut. br.",
+    "L3 contribution to lat. femoral cutaneous n.",
+    "Genitofemoral n.",
+)
 
 
 def wide(text: str, height: float) -> float:
