@@ -182,9 +182,9 @@ def _nerve_name(bare: str) -> str:
 
 @cache
 def _piece(name: str, nerve: str) -> str:
-    """A piece in the words of its nerve: "its share of L3", "the furcal branch of L4"."""
+    """A piece in the words of its nerve: "its L3 contribution", "the furcal branch of L4"."""
     level = nerve.partition(" ")[0]
-    for whole in (f" of the {nerve}", f" in the {nerve}", f" of {level}"):
+    for whole in (f" of the {nerve}", f" to the {nerve}", f" of {level}"):
         if name.lower().endswith(whole.lower()):
             return f"its {_small(name[: -len(whole)])}"
     return f"the {_small(name)}"
