@@ -168,20 +168,32 @@ def test_a_nerve_and_its_pieces_are_one() -> None:
 # --- words
 
 
-def test_the_piece_that_is_nearest_is_told() -> None:
-    rows = rows_of(docked("L4-5", "lateral"))
-    names = {row.worst.id: row_name(row) for row in rows}
-    assert names["iliohypogastric_lateral_cutaneous_left"] == (
-        "Iliohypogastric nerve, left, by its lateral cutaneous branch"
-    )
-    assert names["l4_ramus_left"] == "L4 spinal nerve, left, at its ventral ramus"
-    assert names["furcal_left"] == "Lumbosacral trunk, left, at the furcal branch of L4"
-    assert names["femoral_left"] == "Femoral nerve, left"
-    assert names["common_iliac_artery_left"] == "Common iliac artery, left"
-    row = next(row for row in rows if row.id == "femoral_left")
+@pytest.mark.parametrize(
+    ("piece", "says"),
+    [
+        ("iliohypogastric_lateral_cutaneous_left", "Iliohypogastric nerve, left, by its lateral cutaneous branch"),
+        ("l4_ramus_left", "L4 spinal nerve, left, by its ventral ramus"),
+        ("l3_lateral_femoral_cutaneous_left", "Lateral femoral cutaneous nerve, left, by its L3 contribution"),
+        ("l3_posterior_division_left", "Femoral nerve, left, by the posterior division of L3"),
+        ("furcal_left", "Lumbosacral trunk, left, by the furcal branch of L4"),
+        ("femoral_left", "Femoral nerve, left"),
+        ("common_iliac_artery_left", "Common iliac artery, left"),
+    ],
+)
+def test_the_piece_that_is_nearest_is_told(piece: str, says: str) -> None:
+    row = next(row for row in rows_of(docked("L4-5", "lateral")) if piece in [c.id for c in row.pieces])
+    worst = next(c for c in row.pieces if c.id == piece)
+    alone = Row(row.id, row.name, row.side, (worst,))
+    assert row_name(moved(alone, -1.0)) == says
+    assert row_name(moved(alone, 1.0)) == says.replace(", by ", ", at ")
+
+
+def test_all_near_pieces_of_a_row_can_be_read() -> None:
+    row = next(row for row in rows_of(docked("L4-5", "lateral")) if row.id == "femoral_left")
     said = piece_texts(row)
     assert len(said) == sum(c.clearance_mm <= CLOSE_MM for c in row.pieces) > 1
-    assert said[0] == f"Femoral nerve, left: {how_near(row.clearance_mm)}"
+    assert [text.rpartition(": ")[2] for text in said] == [how_near(c.clearance_mm) for c in row.pieces[: len(said)]]
+    assert piece_texts(moved(row, 1.0)) == []
 
 
 @pytest.mark.parametrize("clearance_mm", [-10.52, -0.06, -0.04, 0.0, 0.04, 0.06, 3.21])
