@@ -71,6 +71,7 @@ class Look:
     rim_mm  : thickness of its rim in the accent colour, mm; 0 for none
     opened  : only what lies behind its cut, see `meshes.opening`
     cleared : not drawn inside the channel of the portal that one looks down
+    behind  : beside that channel it steps back towards this colour; None where it keeps its own
     shines  : seen, paler, through what covers it
     """
 
@@ -82,6 +83,7 @@ class Look:
     rim: RGB = (0, 0, 0)
     opened: bool = False
     cleared: bool = False
+    behind: RGB | None = None
     shines: bool = False
 
     @property
@@ -116,8 +118,14 @@ def look(structure: Structure, view: View, state: State, marked: frozenset[str] 
     return Look(
         colour, opacity, theme.edge, paint.style == "banded", rim_mm, theme.accent,
         opened=view.is_opened(structure), cleared=view.looks_down and structure.kind in CLEARED,
+        behind=theme.background if view.looks_down and _steps_back(structure, view, ringed) else None,
         shines=traced,
     )  # fmt: skip
+
+
+def _steps_back(structure: Structure, view: View, ringed: bool) -> bool:
+    """Whether a structure steps back beside the portal that one looks down; of what is ringed only bone does."""
+    return not view.highlighted and not (ringed and structure.kind != "bone")
 
 
 def paint_of(structure: Structure, colouring: str) -> Paint:

@@ -1,7 +1,8 @@
 """Down the portal: the channel cleared of what it pushes aside, and the muscle that it stands on.
 
-Skin, fat and muscle are not drawn inside the channel; whatever else it meets is. Where the end of the channel lies in
-muscle, the muscle closes it with a floor. Nothing here costs anything while the portal is looked at from elsewhere.
+Skin, fat and muscle are not drawn inside the channel, nor a little way past its end; whatever else it meets is. Where
+muscle lies deeper, it closes the view with a floor. What lies beside the channel steps back towards the background.
+Nothing here costs anything while the portal is looked at from elsewhere.
 """
 
 from __future__ import annotations
@@ -22,8 +23,15 @@ from meshes.halves import as_poly
 from meshes.portal import Portal
 from meshes.surfaces import Surface
 from viewer.actors import Look, mixed
+from viewer.palette import RGB
 from viewer.polydata import polydata
 
+#: Muscle is cleared this much farther than the channel reaches, mm. A portal ends on the border of a disc or past it,
+#: so what is left of muscle between its flat end and the bone is a wedge, thin in the middle and nowhere thicker than
+#: the border bends back under the ring; the tip pushes it aside. Judgement, no source.
+PAST_END_MM = 8.0
+#: What the colour of things beside the channel is mixed with the background.
+BESIDE = 0.5
 #: How much darker than its muscle a floor is, and how much of a floor of glassy muscle is seen.
 FLOOR_SHADE, FLOOR_OPACITY = 0.25, 0.4
 _VERTEX_HOOK, _FRAGMENT_HOOK = "//VTK::PositionVC", "//VTK::Color::Impl"
@@ -34,11 +42,17 @@ _PLACED = """
 """
 _CLEAR = "  if (boreAlong < 0.0 && !boreBeside) discard;\n"
 _FLOOR = "  if (boreBeside) discard;\n"
+#: After the texture, so that fibres and bands step back as well.
+_LAST_HOOK = "//VTK::TCoord::Impl"
+_STEP_BACK = "  if (boreBeside) fragOutput0.rgb = mix(fragOutput0.rgb, vec3({0:.4f}, {1:.4f}, {2:.4f}), {share:.3f});\n"
 
 
 @dataclass(frozen=True, eq=False)
 class Bore:
-    """The inside of a channel, from beyond the skin to its end. end_mm, way: (3,) mm and unit, inwards."""
+    """What is cleared, from beyond the skin to past the channel's end.
+
+    end_mm, way : (3,) mm, where clearing ends, and unit, inwards
+    """
 
     end_mm: Array
     way: Array
@@ -51,8 +65,14 @@ class Bore:
         inside: NDArray[np.bool_] = (along < 0.0) & (self._off_axis(from_end, along) < self.radius_mm)
         return inside
 
+    def surrounds(self, points: Array) -> NDArray[np.bool_]:
+        """Which of the points (n, 3), mm, lie within its radius, however deep."""
+        from_end = points - self.end_mm
+        within: NDArray[np.bool_] = self._off_axis(from_end, from_end @ self.way) < self.radius_mm
+        return within
+
     def may_end_in(self, surface: Surface) -> bool:
-        """Whether the end of the channel may lie in a solid: quick, and only ever wrong by yes."""
+        """Whether clearing may end in a solid: quick, and only ever wrong by yes."""
         low, high = surface.vertices.min(axis=0), surface.vertices.max(axis=0)
         if (self.end_mm < low - self.radius_mm).any() or (self.end_mm > high + self.radius_mm).any():
             return False
@@ -66,13 +86,23 @@ class Bore:
 
 
 def bore_of(portal: Portal | None) -> Bore | None:
-    """The inside of a portal."""
-    return None if portal is None else Bore(portal.end_mm, portal.direction, portal.radius_mm)
+    """What is cleared for a portal."""
+    if portal is None:
+        return None
+    return Bore(portal.end_mm + PAST_END_MM * portal.direction, portal.direction, portal.radius_mm)
 
 
-def clear_inside(actor: vtkActor) -> None:
-    """Teach an actor, `unshifted`, not to draw itself inside the channel; `follow` tells it where that is."""
-    _teach(actor, _CLEAR)
+def teach(actor: vtkActor, cleared: bool, behind: RGB | None) -> None:
+    """Teach an actor, `unshifted`, what it is in and beside the channel; `follow` tells it where that is.
+
+    cleared : it does not draw itself inside
+    behind  : beside the channel it steps back towards this colour; None where it keeps its own
+    """
+    if cleared or behind is not None:
+        _teach(actor, _CLEAR if cleared else "")
+    if behind is not None:
+        text = _STEP_BACK.format(*(c / 255.0 for c in behind), share=BESIDE)
+        actor.GetShaderProperty().AddFragmentShaderReplacement(_LAST_HOOK, True, f"{_LAST_HOOK}\n{text}", False)
 
 
 def follow(actor: vtkActor, bore: Bore) -> None:
@@ -99,7 +129,7 @@ def unshifted(actor: vtkActor) -> None:
 
 
 class Floors:
-    """What closes the end of the channel where it stands in muscle, in one renderer."""
+    """What closes the view down a channel where muscle lies deeper than what is cleared, in one renderer."""
 
     def __init__(self, renderer: vtkRenderer) -> None:
         self._renderer = renderer

@@ -18,7 +18,7 @@ FAR_MM = 2000.0
 PERSPECTIVE_DEG = 20.0
 #: How high the surgeon's eye stands over the table in `side_lying`: the angle from straight behind to straight above.
 SURGEON_DEG = 52.0
-#: In the portal view the ring takes this share of the height of the picture.
+#: In the portal view the outermost ring takes this share of the height of the picture, so that one knows where one is.
 PORTAL_SHARE = 0.5
 MARGIN = 1.06
 #: name -> (from where one looks, what is up), as directions of the frame; for the left side, mirrored for the right.
@@ -229,13 +229,21 @@ def _free(camera: Camera) -> Eye:
     return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half or 1.0, camera.parallel)
 
 
-def _down(portal: Portal, camera: Camera) -> Eye:
-    towards = -portal.direction
-    # The surgeon behind a patient lying on the side sees the front at the far edge; from the front, the head.
+def up_of(portal: Portal) -> Array:
+    """What is up on the screen (3,), unit, for whoever looks down a portal.
+
+    The surgeon behind a patient lying on the side sees the front at the far edge; from the front, the head.
+    """
     up = np.array([0.0, -1.0, 0.0]) if portal.approach in ("lateral", "oblique") else np.array([0.0, 0.0, 1.0])
-    up = _unit(up - towards * (up @ towards))
-    half = camera.half_height_mm or portal.radius_mm / PORTAL_SHARE
-    focus = portal.end_mm
+    return _unit(up - portal.direction * (up @ portal.direction))
+
+
+def _down(portal: Portal, camera: Camera) -> Eye:
+    towards, up, focus = -portal.direction, up_of(portal), portal.end_mm
+    half = portal.radius_mm / PORTAL_SHARE
+    if not camera.parallel:  # the ring at the skin is the larger one: the eye stands as far from it
+        half += portal.length_mm * float(np.tan(np.radians(PERSPECTIVE_DEG / 2.0)))
+    half = camera.half_height_mm or half
     return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
 
 

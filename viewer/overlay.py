@@ -126,29 +126,62 @@ def _written(label: Label, colour: RGB, theme: Theme, text: float, width_of: Wid
     ]
 
 
-def orientation_shapes(eye: Eye, centre: Point, reach: float, theme: Theme, text: float) -> list[Shape]:
+def orientation_shapes(
+    eye: Eye, centre: Point, reach: float, theme: Theme, text: float, width_of: Width
+) -> list[Shape]:
     """The orientation mark: lettered arrows to the head, the front and the left, as they lie on the screen.
 
     A direction that runs along the line of sight is no arrow: a ring names the side of the body that faces the reader.
+    centre : where the arrows start, unless words would then leave the picture on its left or hang lower than the panel
     """
+    arrows, facing = _ways(eye)
+    side, above, below = reach + 3.2 * text, reach + 1.4 * text, 1.4 * text
+    # Where one arrow points up and another down, both get shorter rather than the panel higher.
+    ends = [0.0, *(y for _, y in arrows.values())]
+    length = reach / max(1.0, max(ends) - min(ends))
+
+    def drawn(at: Point) -> list[Shape]:
+        shapes = _facing(at, facing, theme, text) if facing else []
+        for word, (u, v) in arrows.items():
+            shapes += _arrow(at, (u * length, v * length), word, theme, text)
+        return shapes
+
+    left, top, right, bottom = _bounds(drawn((0.0, 0.0)), width_of)
+    edge = 0.3 * text
+    x = max(centre[0], edge - left + max(0.0, centre[0] - side))
+    y = min(centre[1], centre[1] + below - bottom)
+    first, last = min(centre[0] - side, x + left - edge), max(centre[0] + side, x + right + edge)
+    panel = Box(first, min(centre[1] - above, y + top), last, centre[1] + below, theme.background)
+    return [panel, *drawn((x, y))]
+
+
+def _ways(eye: Eye) -> tuple[dict[str, Point], str]:
+    """How far arrows reach to the right and down the screen, by their words; and what side faces the reader, if any."""
     right, up, towards = eye.axes()
     arrows: dict[str, Point] = {}
-    side, above, below = reach + 3.2 * text, reach + 1.4 * text, 1.4 * text
-    shapes: list[Shape] = [
-        Box(centre[0] - side, centre[1] - above, centre[0] + side, centre[1] + below, theme.background)
-    ]
+    facing = ""
     for direction, word, opposite in ARROWS:
         d = np.array(direction)
         x, y, z = float(d @ right), float(-(d @ up)), float(d @ towards)
         if np.hypot(x, y) < FLAT:
-            shapes += _facing(centre, word if z > 0 else opposite, theme, text)
+            facing = word if z > 0 else opposite
             continue
         same = next((w for w, way in arrows.items() if _same_way(way, (x, y))), "")
         longer = max((x, y), arrows.pop(same, (0.0, 0.0)), key=lambda way: np.hypot(*way))
         arrows[f"{same}, {word.lower()}" if same else word] = longer
-    for word, (x, y) in arrows.items():
-        shapes += _arrow(centre, (x * reach, y * reach), word, theme, text)
-    return shapes
+    return arrows, facing
+
+
+def _bounds(shapes: Sequence[Shape], width_of: Width) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom of what is written."""
+    boxes = []
+    for s in shapes:
+        if isinstance(s, Words):
+            wide = width_of(s.text, s.height)
+            left = s.x - wide * {"left": 0.0, "centre": 0.5, "right": 1.0}[s.align]
+            boxes.append((left, s.y - 0.65 * s.height, left + wide, s.y + 0.65 * s.height))
+    low, high = np.min(boxes, axis=0), np.max(boxes, axis=0)
+    return float(low[0]), float(low[1]), float(high[2]), float(high[3])
 
 
 def _same_way(a: Point, b: Point) -> bool:

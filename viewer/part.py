@@ -15,8 +15,8 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 from meshes.curves import Centreline
 from meshes.structures import Structure
 from meshes.surfaces import Surface, tube
-from viewer.actors import CLEARED, Look, Material, material, mixed, stem
-from viewer.bore import Bore, clear_inside, follow, unshifted
+from viewer.actors import Look, Material, material, mixed, stem
+from viewer.bore import Bore, follow, teach, unshifted
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
@@ -53,7 +53,11 @@ class Textures:
         bands = np.full((4, 64), 255, dtype=np.uint8)
         bands[:, 40:] = 105
         self.bands = _texture(bands)
-        self.spongy = _texture(spongy_texture())
+
+    @cached_property
+    def spongy(self) -> vtkTexture:
+        """Made when the first bone is sawn."""
+        return _texture(spongy_texture())
 
 
 @dataclass
@@ -134,8 +138,7 @@ class Part:
         self.actor = vtkActor()
         self.actor.SetMapper(self.mapper)
         self.actor.GetProperty().BackfaceCullingOn()
-        if meshes.structure.kind in CLEARED:
-            unshifted(self.actor)  # from the start: what has been drawn once keeps its shift
+        unshifted(self.actor)  # from the start: what has been drawn once keeps its shift
         self.mapper.SetInputData(meshes.get(self._light))
 
     # --- shape
@@ -194,8 +197,7 @@ class Part:
         shader.ClearAllShaderReplacements()
         text = (_EDGE if now.opacity >= 1.0 else _GLASS).format(edge=now.edge)
         shader.AddFragmentShaderReplacement(_LIGHT_HOOK, True, text, False)
-        if now.cleared:
-            clear_inside(self.actor)
+        teach(self.actor, now.cleared, now.behind)
 
     def _colour_tendon(self, now: Look) -> None:
         if course_of(stem(self.structure.id)).tendon_from >= 1.0:
@@ -257,8 +259,8 @@ class Part:
         return self._look is not None and self._look.opacity < 1.0
 
 
-def _shading(look: Look) -> tuple[float, float, bool]:
-    return look.edge, look.opacity, look.cleared
+def _shading(look: Look) -> tuple[float, float, bool, RGB | None]:
+    return look.edge, look.opacity, look.cleared, look.behind
 
 
 def slender(line: Centreline) -> Surface:

@@ -21,14 +21,16 @@ from meshes.surfaces import Surface
 from viewer.bore import unshifted
 from viewer.palette import PRINT, RGB, Theme
 from viewer.polydata import polydata
+from viewer.shine import in_front
 
 SIDES = 64
-#: Thickness of a ring, as a share of its radius.
-THICK = 0.09
-#: How much wider than its nerve a collar is, mm; near to, down the portal, a narrow one hides less.
-COLLAR_MM, COLLAR_DOWN_MM = 2.8, 1.2
-#: Lines between the quarters of a disc: dark in both themes, for a disc is pale in both.
-QUARTER_LINE: RGB = (38, 58, 66)
+#: Half the thickness of a ring, as a share of its radius; down the portal, where it is near to, a thinner one hides
+#: less, and it lies around the clear field, so that what is seen inside is as wide as the channel.
+THICK, THICK_DOWN = 0.09, 0.035
+#: How much wider than its nerve a collar is, mm.
+COLLAR_MM = 2.8
+#: What marks the quarters of a disc: dark in both themes, for a disc is pale in both.
+QUARTER_INK: RGB = (38, 58, 66)
 #: A collar where there is no middle line to stand around, mm.
 PLAIN_COLLAR_MM = 5.0
 #: The wall of the tube that one looks down gets darker from the skin to its end.
@@ -86,8 +88,11 @@ class PortalParts:
             wall.GetProperty().SetOpacity(opacity)
         self._tube = _tube_actor()
         self._ends = [_actor(ring()), _actor(ring())]
+        self._rims = [_actor(rim()), _actor(rim())]
+        in_front(self._rims[0])
         self._depth = _actor(ring())
-        self._quarters = _actor(ring())
+        self._quarters = [_actor(ring()), _actor(ring())]
+        in_front(self._quarters[1])
         self._collars: list[vtkActor] = []
         self._shown: list[vtkActor] = []
         self._glassy: list[vtkActor] = []
@@ -96,20 +101,24 @@ class PortalParts:
         self._down = False
 
     def show(self, marks: Marks | None, lines: Mapping[str, Centreline], theme: Theme, down: bool = False) -> None:
-        """Draw the portal of `marks`, or none. Seen from its top (down), its wall is solid: one looks into a tube."""
+        """Draw the portal of `marks`, or none.
+
+        Seen from its top (down), its wall is solid, for one looks into a tube, its outer rim is whole, however the skin
+        lies around it, and there are no collars: their nerve may be covered, and they would hide what they mark.
+        """
         if marks is self._marks and theme is self._theme and down == self._down:
             return
         self._marks, self._theme, self._down = marks, theme, down
-        walls = [self._tube] if down else [self._inner, self._outer]
+        walls, ends = ([self._tube], self._rims) if down else ([self._inner, self._outer], self._ends)
         self._glassy = [] if down or marks is None else walls
         wanted: list[vtkActor] = []
         if marks is not None:
             portal = marks.portal
             for wall in walls:
                 _place(wall, portal.entry_mm, portal.direction, portal.radius_mm, portal.length_mm)
-            for end, point in zip(self._ends, (portal.entry_mm, portal.end_mm), strict=True):
+            for end, point in zip(ends, (portal.entry_mm, portal.end_mm), strict=True):
                 _place(end, point, portal.direction, portal.radius_mm)
-            solids = [*self._ends, *self._collared(marks, lines)]
+            solids = [*ends, *([] if down else self._collared(marks, lines))]
             for solid in solids:
                 _colour(solid, theme.accent)
             wanted = [*walls, *solids]
@@ -124,14 +133,15 @@ class PortalParts:
             _colour(self._depth, self._theme.text)
             self._renderer.AddActor(self._depth)
 
-    def mark_quarters(self, lines: Surface | None) -> None:
-        """Fine lines where the quarters of the target disc meet, or none."""
-        self._renderer.RemoveActor(self._quarters)
-        if lines is not None and self._theme is not None:
-            self._quarters.GetMapper().SetInputDataObject(polydata(lines))
-            self._quarters.GetProperty().SetLighting(False)
-            _colour(self._quarters, QUARTER_LINE)
-            self._renderer.AddActor(self._quarters)
+    def mark_quarters(self, dots: Surface | None, numerals: Surface | None) -> None:
+        """Dots where the quarters of the target disc meet and a numeral in each, or none."""
+        for actor, shape in zip(self._quarters, (dots, numerals), strict=True):
+            self._renderer.RemoveActor(actor)
+            if shape is not None:
+                actor.GetMapper().SetInputDataObject(polydata(shape))
+                actor.GetProperty().SetLighting(False)
+                _colour(actor, QUARTER_INK)
+                self._renderer.AddActor(actor)
 
     @property
     def glassy(self) -> list[vtkActor]:
@@ -143,8 +153,7 @@ class PortalParts:
             self._collars.append(_actor(ring()))
         used = self._collars[: len(marks.touched)]
         for collar, (name, point) in zip(used, marks.touched.items(), strict=True):
-            wider_mm = COLLAR_DOWN_MM if self._down else COLLAR_MM
-            _place(collar, *_around(point, lines.get(name), wider_mm))
+            _place(collar, *_around(point, lines.get(name)))
         return used
 
     def _put(self, wanted: Iterable[vtkActor]) -> None:
@@ -170,13 +179,18 @@ def channel() -> Surface:
     return Surface(np.concatenate([circle, circle + np.array([0.0, 0.0, 1.0])]), faces.astype(np.int32))
 
 
+def rim() -> Surface:
+    """A ring around a clear field of radius 1."""
+    return ring(middle=1.0 + THICK_DOWN, thick=THICK_DOWN)
+
+
 @cache
-def ring(rounds: int = 10) -> Surface:
-    """A closed ring of radius 1 about the z axis, turned outwards."""
+def ring(rounds: int = 10, middle: float = 1.0, thick: float = THICK) -> Surface:
+    """A closed ring about the z axis, turned outwards: the radius of its middle line, and half its thickness."""
     big = np.linspace(0.0, 2.0 * np.pi, SIDES, endpoint=False)[:, None]
     small = np.linspace(0.0, 2.0 * np.pi, rounds, endpoint=False)[None, :]
-    out = 1.0 + THICK * np.cos(small)
-    points = np.stack([out * np.cos(big), out * np.sin(big), THICK * np.sin(small) + 0.0 * big], axis=-1)
+    out = middle + thick * np.cos(small)
+    points = np.stack([out * np.cos(big), out * np.sin(big), thick * np.sin(small) + 0.0 * big], axis=-1)
     i, j = np.meshgrid(np.arange(SIDES), np.arange(rounds), indexing="ij")
     k, m = (i + 1) % SIDES, (j + 1) % rounds
     a, b, c, d = i * rounds + j, k * rounds + j, k * rounds + m, i * rounds + m
@@ -184,14 +198,14 @@ def ring(rounds: int = 10) -> Surface:
     return Surface(np.ascontiguousarray(points.reshape(-1, 3)), faces.astype(np.int32))
 
 
-def _around(point: Array, line: Centreline | None, wider_mm: float) -> tuple[Array, Array, float]:
+def _around(point: Array, line: Centreline | None) -> tuple[Array, Array, float]:
     """Middle, axis and radius of a collar around a tube at its nearest point; around the point where it is no tube."""
     if line is None:
         return point, np.array([0.0, 0.0, 1.0]), PLAIN_COLLAR_MM
     i = int(np.argmin(np.linalg.norm(line.points - point, axis=1)))
     i = min(max(i, 1), len(line.points) - 2)
     axis = line.points[i + 1] - line.points[i - 1]
-    return line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + wider_mm
+    return line.points[i], axis / np.linalg.norm(axis), float(line.radius[i]) + COLLAR_MM
 
 
 def _place(actor: vtkActor, origin: Array, axis: Array, radius_mm: float, length_mm: float | None = None) -> None:

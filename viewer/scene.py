@@ -13,7 +13,6 @@ from lessons.view import Camera, View
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.opening import cut_faces, cut_plane, opened
-from meshes.portal import Portal
 from meshes.structures import Structure
 from viewer.actors import Look, as_fat, look
 from viewer.bore import Bore, Floors, bore_of
@@ -22,7 +21,7 @@ from viewer.fade import Fade
 from viewer.palette import THEMES
 from viewer.part import Meshes, Part, Textures
 from viewer.portalparts import Marks, PortalParts
-from viewer.quarters import quarter_lines
+from viewer.quarters import quarter_marks
 
 #: The coat that is left when the skin is off and the fat still on; it has the shape of the skin.
 FAT = Structure("fat", "Subcutaneous fat", "Tela subcutanea", "skin", layer="fat")
@@ -93,7 +92,7 @@ class Scene:
         self.looks = wanted
         self.fade(0.0 if fades else 1.0)
         self._portal.show(marks, self.body.centrelines, theme, view.looks_down)
-        self._look_down(marks.portal if marks and view.looks_down else None)
+        self._look_down(marks if view.looks_down else None)
         return change
 
     @property
@@ -228,17 +227,21 @@ class Scene:
             self._opened[name] = Meshes(surface, self.body.structures[name], cut=cut)
         return self._opened[name]
 
-    def _look_down(self, portal: Portal | None) -> None:
+    def _look_down(self, marks: Marks | None) -> None:
         """Leave the channel that one looks down free of what it pushes aside, and show what it stands on."""
+        portal = marks.portal if marks else None
         if portal is None and self.bore is None:
             return
         self.bore = bore = bore_of(portal)
         muscles = self.body.ids("muscle") if bore else []
         self._floors.show(bore, self.looks, {name: self.body.surfaces[name] for name in muscles})
-        disc_seen = portal is not None and portal.disc in self.looks
-        self._portal.mark_quarters(quarter_lines(self.body, portal) if portal and disc_seen else None)
+        if marks and marks.portal.disc in self.looks:
+            over = [name for name in marks.ids if name in self.looks]
+            self._portal.mark_quarters(*quarter_marks(self.body, marks.portal, over))
+        else:
+            self._portal.mark_quarters(None, None)
         for name, seen in self.looks.items():
-            if bore is not None and seen.cleared:
+            if bore is not None and (seen.cleared or seen.behind is not None):
                 self._parts[name].follow(bore)
 
     def _sort_solid(self) -> None:

@@ -15,11 +15,14 @@ from lessons.view import View
 from meshes.body import Body
 from meshes.structures import Structure
 from viewer.actors import stem
+from viewer.bore import Bore
 from viewer.cameras import Array, Eye, projected
 from viewer.labels import SAMPLES, Anchor, is_enough, is_small, label_name, point_at, priority, seen_samples
 
 #: A point this far behind what is drawn still counts as seen: half a coarse triangle, and the skin of a nerve, mm.
 SLACK_MM = 1.5
+#: Priority of what is seen in the ring of the portal that one looks down: before that of all else.
+IN_RING = -1
 
 
 def drawn_depth(window: vtkRenderWindow, renderer: vtkRenderer) -> Array:
@@ -56,6 +59,7 @@ def anchors(
     size: tuple[int, int] | None = None,
     between: tuple[float, float] = (0.0, 1.0),
     holds: Callable[[str, Array], NDArray[np.bool_]] | None = None,
+    bore: Bore | None = None,
 ) -> list[Anchor]:
     """A place to point at for every structure that can be seen, the most important first.
 
@@ -65,6 +69,7 @@ def anchors(
     size   : pixels of the picture the anchors are for; that of `depth` when not given
     between: shares of the width between which it must be seen
     holds  : which points (n, 3), mm, of a structure are there, where some of it is taken away; `Scene.holds`
+    bore   : the channel that one looks down: what is seen in it is named before the rest, and pointed at there
     """
     shape = (depth.shape[1], depth.shape[0])
     scale = (size or shape)[0] / shape[0]
@@ -76,17 +81,29 @@ def anchors(
         length = float(np.ptp(vertices, axis=0).max())
         if not plain.marked and is_small(body.structures[plain.id], length, 2.0 * eye.half_height_mm):
             continue
+        kind = body.structures[plain.id].kind
+        if bore is not None and (plain.marked or kind in ("bone", "disc")):
+            vertices = _in_picture(vertices, eye, shape)  # of a large one, or one that hardly shows, enough is sampled
         samples = vertices[:: max(1, len(vertices) // SAMPLES)]
         if holds is not None:
             samples = samples[holds(plain.id, samples)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
         seen = seen_samples(pixels, away - SLACK_MM, depth, shape, (0.0, 1.0) if plain.traced else between)
-        if is_enough(seen, plain.traced):
+        sure = plain.traced or (bore is not None and plain.marked)
+        if bore is not None and is_enough(in_ring := seen & bore.surrounds(samples), sure):
+            plain, seen = replace(plain, priority=IN_RING), in_ring
+        if is_enough(seen, sure):
             best = np.flatnonzero(seen)[point_at(pixels[seen], taken, shape)]
             x, y = (float(v) for v in pixels[best])
             taken.append((x, y))
             out.append(replace(plain, x=x * scale, y=y * scale, away_mm=float(away[best])))
+    return out
+
+
+def _in_picture(vertices: Array, eye: Eye, shape: tuple[int, int]) -> Array:
+    pixels = projected(vertices, eye, shape)
+    out: Array = vertices[((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)]
     return out
 
 

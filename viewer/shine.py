@@ -27,5 +27,10 @@ def shining(mesh: vtkPolyData) -> vtkActor:
     prop.LightingOff()
     prop.BackfaceCullingOn()
     prop.SetOpacity(OPACITY)
-    actor.GetShaderProperty().AddFragmentShaderReplacement("//VTK::Depth::Impl", True, _IN_FRONT, False)
+    in_front(actor)
     return actor
+
+
+def in_front(actor: vtkActor) -> None:
+    """Let nothing but the like cover an actor."""
+    actor.GetShaderProperty().AddFragmentShaderReplacement("//VTK::Depth::Impl", True, _IN_FRONT, False)

@@ -114,7 +114,7 @@ class Studio:
             shapes += label_shapes(labels, theme, letters, text_width)
         reach = (1.6 if self.tile else 2.6) * text
         corner = (3.4 * text + reach, height - (1.6 if self.tile else 5.0) * text)
-        shapes += orientation_shapes(eye, corner, reach, theme, text)
+        shapes += orientation_shapes(eye, corner, reach, theme, text, text_width)
         shapes += scale_shapes(
             eye, width - 1.5 * text, height - (1.0 if self.tile else 2.2) * text, height, theme, text
         )
@@ -134,7 +134,9 @@ class Studio:
         depth = drawn_depth(self.window, self.renderer)
         share = self._column / width
         scene, between = self.scene, (share, 1.0 - share)
-        found = anchors(scene.looks, self.body, eye, depth, view, marked, between=between, holds=scene.holds)
+        found = anchors(
+            scene.looks, self.body, eye, depth, view, marked, between=between, holds=scene.holds, bore=scene.bore
+        )
         low, high = drawn_between(depth)
         bottoms = (height - 9.6 * text, height - 4.4 * text)
         columns = columns_beside(width, 2.5 * text, bottoms, text, (low * width, high * width))

@@ -15,6 +15,7 @@ from meshes.errors import FurcalError
 from tests.viewer.test_scene import differing
 from viewer import picture, sheet
 from viewer.overlay import Box, Spot, Stroke, Words, orientation_shapes, scale_shapes
+from viewer.painter import text_width
 from viewer.palette import THEMES as COLOURS
 from viewer.picture import checked_target, save_picture
 from viewer.studio import Studio
@@ -169,13 +170,33 @@ def test_the_orientation_mark_tells_the_truth(body: Body, name: str, arrows: dic
     from viewer.cameras import eye_of, region_of
 
     eye = eye_of(Camera(name), region_of(body.surfaces), 1.5)
-    found = words(orientation_shapes(eye, (100.0, 100.0), 40.0, COLOURS["light"], 20.0))
+    found = words(orientation_shapes(eye, (100.0, 100.0), 40.0, COLOURS["light"], 20.0, text_width))
     assert set(found) == set(arrows)
     for word, way in arrows.items():
         if way is not None:
             offset = np.array([found[word].x - 100.0, found[word].y - 100.0])
             assert offset @ np.array(way) > 20.0
             assert abs(offset @ np.array([way[1], way[0]])) < 10.0
+
+
+@pytest.mark.parametrize("text", [9.0, 30.0, 60.0])
+@pytest.mark.parametrize("share", [1.6, 2.2, 2.6])
+def test_the_panel_of_the_orientation_mark_holds_its_words_however_one_looks(share: float, text: float) -> None:
+    from viewer.cameras import Eye
+
+    centre, reach, rng = ((3.4 + share) * text, 20.0 * text), share * text, np.random.default_rng(5)
+    for position, up in rng.normal(size=(60, 2, 3)):
+        eye = Eye(position, np.zeros(3), up, 100.0)
+        shapes = orientation_shapes(eye, centre, reach, COLOURS["light"], text, text_width)
+        panel = next(s for s in shapes if isinstance(s, Box))
+        for word in words(shapes).values():
+            start = word.x - {"left": 0.0, "centre": 0.5, "right": 1.0}[word.align] * text_width(word.text, word.height)
+            end = start + text_width(word.text, word.height)
+            assert max(0.0, panel.left) <= start
+            assert end <= panel.right
+            assert panel.top <= word.y - 0.5 * word.height
+            assert word.y + 0.5 * word.height <= panel.bottom + 1e-9
+        assert panel.bottom <= centre[1] + 1.4 * text + 1e-9
 
 
 def test_the_scale_bar_is_as_long_as_it_says(body: Body) -> None:

@@ -274,7 +274,7 @@ class Field(Canvas):
         share = self._overlay.column / self.width()
         found = anchors(
             self.scene.looks, self.scene.body, self.eye, depth, self._view, words, self._size, (share, 1.0 - share),
-            self.scene.holds,
+            self.scene.holds, self.scene.bore,
         )  # fmt: skip
         named = one_of_each_pair(found, self.scene.body.structures)
         self._overlay.name(named, drawn_between(depth), THEMES[self._view.theme])

@@ -100,6 +100,6 @@ class Overlay(QWidget):
     def _marks(self, eye: Eye, view: View, theme: Theme) -> list[Shape]:
         small, size = self.small, (self.width(), max(1, self.height()))
         corner = (6.0 * small, size[1] - 3.6 * small)
-        shapes = orientation_shapes(eye, corner, 2.2 * small, theme, small)
+        shapes = orientation_shapes(eye, corner, 2.2 * small, theme, small, self.width_of)
         shapes += scale_shapes(eye, size[0] - 1.2 * small, size[1] - 1.0 * small, size[1], theme, small)
         return shapes + span_shapes(view.measured, eye, size, theme, self.text, self.width_of)
