@@ -1,8 +1,8 @@
 """What a hand does to the window, and what an eye reads off it."""
 
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QImage, QMouseEvent
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from meshes.contact import Docking
@@ -39,3 +39,9 @@ def parts(window: MainWindow) -> PartsDialog | None:
 def colour_at(image: QImage, place_: QPoint) -> list[int]:
     colour = image.pixelColor(place_)
     return [colour.red(), colour.green(), colour.blue()]
+
+
+def move(widget: QWidget, spot: QPoint, held: Qt.MouseButton = Qt.MouseButton.NoButton) -> None:
+    """The mouse moves to a place of a widget, a button held or none: told at once, however busy the machine is."""
+    here, everywhere, none = QPointF(spot), QPointF(widget.mapToGlobal(spot)), Qt.MouseButton.NoButton
+    QApplication.sendEvent(widget, QMouseEvent(QEvent.Type.MouseMove, here, everywhere, none, held, Mod.NoModifier))

@@ -1,23 +1,18 @@
 """The depth log read by mouse and by keys: each pin says what it is, how deep it lies, and how near the portal."""
 
 import pytest
-from PySide6.QtCore import QEvent, QPointF, Qt
-from PySide6.QtGui import QMouseEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
 from lessons.view import Placement
 from meshes.layers import Layer
 from tests.window.conftest import MainWindow
-from tests.window.hands import Key, Mod
+from tests.window.hands import Key, move
 from viewer.panels.depthlog import LETTERS, DepthLog
 
 
 def hover(log: DepthLog, x: float) -> None:
-    """The mouse moved to a column; sent at once, however busy the machine is."""
-    spot = QPointF(round(x), log.height() // 2)
-    none = Qt.MouseButton.NoButton
-    QApplication.sendEvent(log, QMouseEvent(QEvent.Type.MouseMove, spot, spot, none, none, Mod.NoModifier))
+    move(log, QPoint(round(x), log.height() // 2))
 
 
 PLACES = [Placement(), Placement(approach="anterior"), Placement("L1-2", "right", "oblique")]

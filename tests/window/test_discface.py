@@ -10,7 +10,7 @@ from lessons.view import Placement
 from meshes.portal import approaches
 from meshes.structures import APPROACHES, SIDES
 from tests.window.conftest import MainWindow
-from tests.window.hands import Left
+from tests.window.hands import Left, move
 from viewer.panels.discface import DiscFace
 
 
@@ -27,7 +27,7 @@ def test_a_click_moves_nothing_a_drag_does(qtbot: QtBot, window: MainWindow, app
     for spot in (circle(face), QPoint(5, 5), QPoint(face.width() - 5, face.height() // 2), face.rect().center()):
         qtbot.mouseClick(face, Left, pos=spot)
         qtbot.mousePress(face, Left, pos=spot)
-        qtbot.mouseMove(face, spot + QPoint(1, 1))
+        move(face, spot + QPoint(1, 1), Left)
         qtbot.mouseRelease(face, Left, pos=spot + QPoint(1, 1))
     assert window.session.view == before
     assert len(window.session.history.past) == past
@@ -35,12 +35,12 @@ def test_a_click_moves_nothing_a_drag_does(qtbot: QtBot, window: MainWindow, app
     grip = circle(face) + QPoint(8, 3)
     start = circle(face).x()
     qtbot.mousePress(face, Left, pos=grip)
-    qtbot.mouseMove(face, grip + QPoint(12, 0))
+    move(face, grip + QPoint(12, 0), Left)
     qtbot.mouseRelease(face, Left, pos=grip + QPoint(12, 0))
     assert window.session.view != before
     assert circle(face).x() == pytest.approx(start + 12, abs=1.5)
     after = window.session.view
-    qtbot.mouseMove(face, grip)
+    move(face, grip, Left)
     assert window.session.view == after
 
 
@@ -51,7 +51,7 @@ def test_a_press_elsewhere_brings_the_circle_when_it_is_dragged(qtbot: QtBot, wi
     column = round(float(np.interp(0.2, face._face.ats, face._columns())))
     spot = QPoint(column - 10, face.rect().center().y())
     qtbot.mousePress(face, Left, pos=spot)
-    qtbot.mouseMove(face, QPoint(column, spot.y()))
+    move(face, QPoint(column, spot.y()), Left)
     qtbot.mouseRelease(face, Left, pos=QPoint(column, spot.y()))
     assert window.session.view.portal is not None
     assert window.session.view.portal.at == pytest.approx(0.2, abs=0.02)
