@@ -22,6 +22,8 @@ BORDERS = (0.0, 0.25, 0.5, 0.75, 1.0)
 DOT_MM, DOTS_APART_MM, OFF_MM, BESIDE_MM = 0.16, 0.9, 0.3, 2.5
 #: Radius of the strokes of a numeral, its height, how far it stands off the disc, and how far it stays from the ring.
 STROKE_MM, TALL_MM, NUMERAL_OFF_MM, FROM_RING_MM = 0.13, 1.7, 1.5, 2.2
+#: How far a numeral's middle stays from the dots, as a share of the disc's depth.
+FROM_BORDER = 0.04
 #: Less of a quarter than this in the ring carries no numeral, mm.
 LEAST_MM = 1.5
 #: How far a numeral may step aside of the middle of the disc, and how far it stays from what lies over the disc, mm.
@@ -53,7 +55,7 @@ def quarter_marks(body: Body, portal: Portal, over: Iterable[str] = ()) -> tuple
         dotted += [_line(dot, dot + 0.01 * frame.axes[1], DOT_MM) for dot in shown]
     covers = [_over_ring(body.surfaces[name], portal) for name in over if name != portal.disc]
     for quarter, (low, high) in zip(QUARTERS, pairwise(BORDERS), strict=True):
-        for middle in _middles(outline, frame, portal, np.linspace(low, high, 9)):
+        for middle in _middles(outline, frame, portal, np.linspace(low + FROM_BORDER, high - FROM_BORDER, 9)):
             numeral = _numeral(quarter, middle - NUMERAL_OFF_MM * portal.direction, portal)
             if not any(_is_covered(numeral, cover, portal) for cover in covers):
                 numbered += numeral
