@@ -142,6 +142,37 @@ def test_iliohypogastric_has_a_lateral_branch_behind_that_of_subcostal(side: Sid
     assert crossings["iliohypogastric_lateral_cutaneous"][1] > crossings["subcostal_lateral_cutaneous"][1]
 
 
+@pytest.mark.parametrize("nerve", WALL_NERVES)
+def test_no_stretch_of_a_wall_nerve_hangs_beyond_the_wall(side: Side, nerve: str) -> None:
+    """From memory of dissection: held by flat muscle or its aponeurosis to the end; ilioinguinal as far as its ring."""
+    line = side.line(nerve)
+    from_mm = side.body.centrelines[side.name(nerve)].nearest(side.pierces(nerve, "transversus_abdominis"))
+    points = line.at(np.append(np.arange(from_mm, line.length, 2.0), line.length))
+    points = points[points[:, 2] > side.mark("pubic_tubercle")[2] + 15.0]
+    wall = ("transversus_abdominis", "internal_oblique", "external_oblique")
+    assert np.min([side.depth(muscle, points) for muscle in wall], axis=0).max() < 1.5
+
+
+@pytest.mark.parametrize("parent", ["subcostal", "iliohypogastric"])
+def test_lateral_branches_leave_at_an_acute_angle_and_turn_down_gently(side: Side, parent: str) -> None:
+    """From memory of dissection: no hairpin where they leave; close to muscle and bone on their way down."""
+    line, branch = side.line(parent), side.line(f"{parent}_lateral_cutaneous")
+    leaves = line.nearest(branch.points[0])
+    assert angle_deg(line.at(leaves + 12.0) - line.at(leaves), branch.at(22.0) - branch.at(0.0)) < 30.0
+    assert tightest_radius(branch, 5.0, branch.length - 5.0) > 12.0
+    assert angle_deg(branch.at(20.0) - branch.at(0.0), branch.points[-1] - branch.at(20.0)) < 100.0
+    free = branch.at(np.arange(25.0, branch.length, 2.0))
+    near = np.minimum(side.depth("hip", free), side.depth("external_oblique", free))
+    assert near.max() < 30.0
+
+
+def test_subcostal_rounds_the_flank_without_a_corner(side: Side) -> None:
+    """From memory of dissection: it slopes down all the way, with the curve of the wall."""
+    line = side.line("subcostal")
+    from_mm = line.nearest(side.pierces("subcostal", "transversus_abdominis"))
+    assert tightest_radius(line, from_mm + 15.0, line.length - 6.0) > 25.0
+
+
 def test_ilioinguinal_has_no_lateral_branch(side: Side) -> None:
     """8, from memory of standard handbooks."""
     assert side.name("ilioinguinal_lateral_cutaneous") not in side.body.structures
