@@ -97,7 +97,9 @@ def _uncovered(ready: Ready, start: Array, towards: Array, solid: Container[str]
     tubes = _tubes(ready, start, towards, solid, slack)
     if not tubes:
         return None
-    met = _met(ready, start, towards, solid, np.array([t.across for t in tubes]))
+    # What the line meets must be free where it does; what it passes, where it comes nearest.
+    places = np.array([t.across if t.off_mm > 0.0 else (0.0, 0.0) for t in tubes])
+    met = _met(ready, start, towards, solid, places)
     ids = np.array([ready.nearby.ids.index(t.id) for t in tubes])
     over = (met.depth > 0.0) & (met.owner != ids[met.ray])
     over &= met.depth < np.array([t.depth_mm for t in tubes])[met.ray]
