@@ -24,6 +24,8 @@ from meshes.surfaces import Surface
 _BLOCK = 32
 #: Rays whose distances from the line differ by less are looked for together, mm.
 _ROUNDING_MM = 1e-5
+#: A stretch that goes less far than this along an axis does not move along it, mm; to divide by it could overflow.
+_NO_STEP_MM = 1e-12
 Flags = NDArray[np.bool_]
 Indices = NDArray[np.intp]
 
@@ -104,7 +106,7 @@ def passes(low: Array, high: Array, start: Array, end: Array, margin_mm: float) 
     first, last = np.zeros(len(low)), np.ones(len(low))
     for k in range(3):
         a, b, step = low[:, k] - (margin_mm + start[k]), high[:, k] + (margin_mm - start[k]), end[k] - start[k]
-        if step == 0.0:
+        if abs(step) < _NO_STEP_MM:
             last[(a > 0.0) | (b < 0.0)] = -1.0
         else:
             a, b = (a / step, b / step) if step > 0.0 else (b / step, a / step)
