@@ -101,7 +101,8 @@ class MainWindow(Doings):
             self._show_file(*opened)
         self.session.on_change = self.refresh
         if self.settings.is_new:
-            self.statusBar().showMessage("New here? Shift+F1 shows the first steps, F1 all keys.", 30_000)
+            # Once the window is there: showing it would bring back what a message hides.
+            QTimer.singleShot(0, self, self._greet)
         self.refresh()
 
     # --- set up
@@ -168,6 +169,7 @@ class MainWindow(Doings):
             (self.field.eye_moved, self._eye_moved),
             (self.field.followed, self._followed),
             (hand.pulled, self._pulled),
+            (hand.let_go, self._portal_rests),
             (hand.clicked, self._clicked),
             (hand.asked, self._asked),
             (hand.hovered, self._hovered),
@@ -196,6 +198,9 @@ class MainWindow(Doings):
                 self.refresh()
 
         return run
+
+    def _greet(self) -> None:
+        self.statusBar().showMessage("New here? Shift+F1 shows the first steps, F1 all keys.", 30_000)
 
     # --- following the session
 
@@ -241,6 +246,7 @@ class MainWindow(Doings):
 
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""
+        self._still.stop()
         self.places.show_session(self.session)
 
     def tell(self, sentence: str) -> None:

@@ -47,7 +47,8 @@ class PlaceSlider(QSlider):
             handle = style.subControlRect(QStyle.ComplexControl.CC_Slider, option, part, self).width()
             room = max(1, self.width() - handle)
             left = round(event.position().x() - handle / 2.0)
-            self.setValue(QStyle.sliderValueFromPosition(0, self.maximum(), left, room))
+            upside_down = self.invertedAppearance()
+            self.setValue(QStyle.sliderValueFromPosition(0, self.maximum(), left, room, upside_down))
         super().mousePressEvent(event)
 
 

@@ -88,7 +88,9 @@ class Field(Canvas):
         self._since = 0.0
         self.setMinimumSize(320, 240)
         self.setAccessibleName("Field: the body")
-        self.setAccessibleDescription("Arrow keys turn the body, with Control they move it, plus and minus zoom.")
+        self.setAccessibleDescription(
+            "Arrow keys turn the body, with Control they move it, with Alt the portal; plus and minus zoom."
+        )
 
     # --- what is shown
 

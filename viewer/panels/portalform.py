@@ -9,6 +9,7 @@ from lessons.view import Placement
 from meshes.structures import APPROACHES, LEVELS, SIDES
 from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
 from viewer.panels.boxes import NumberBox, PlaceSlider, WordBox
+from viewer.panels.face import runs_right
 from viewer.panels.rows import Rows
 
 #: What the two ends of `at` are, by approach.
@@ -71,13 +72,18 @@ class PortalForm(QToolBar):
                     box.setValue(getattr(shown, name))
         with QSignalBlocker(self.slider):
             self.slider.setValue(round(100 * shown.at))
-        for label, end in zip(self._end_labels, ENDS[shown.approach], strict=True):
+        # The slider runs as the disc face does, and the face is seen from outside.
+        forwards = runs_right(shown.approach, shown.side)
+        self.slider.setInvertedAppearance(not forwards)
+        ends = ENDS[shown.approach][:: 1 if forwards else -1]
+        for label, end in zip(self._end_labels, ends, strict=True):
             label.setText(end)
 
     def _lay_out(self) -> None:
         self._end_labels = QLabel(), QLabel()
-        for label, words in zip(self._end_labels, zip(*ENDS.values(), strict=True), strict=True):
+        for label in self._end_labels:
             # As wide as the widest, so that nothing moves when the approach changes.
+            words = (word for ends in ENDS.values() for word in ends)
             label.setMinimumWidth(max(label.fontMetrics().horizontalAdvance(word) for word in words))
         self._end_labels[0].setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         self.slider.setFixedWidth(84)
