@@ -96,6 +96,23 @@ def test_the_ureter_stands_off_the_great_vessels(supine: Body, side: str, disc: 
     assert min(near) == pytest.approx(left if side == "left" else right, abs=MEAN_MM)
 
 
+@pytest.mark.parametrize("side", SIDES)
+def test_a_ureter_comes_out_of_its_kidney_and_ends_fine_at_the_base_of_the_bladder(supine: Body, side: str) -> None:
+    """From memory: the pelvis of the kidney is widest at the hilum; the bladder lies behind the symphysis."""
+    line, marks = supine.centrelines[f"ureter_{side}"], supine.landmarks
+    off = Depth(supine.surfaces[f"kidney_{side}"])(line.points)
+    assert off[0] < -2.0 * line.radius[0]
+    widest = int(np.argmax(line.radius))
+    assert abs(off[widest]) < line.radius[widest]
+    free = line.arc > line.arc[widest] + 20.0
+    assert (off - line.radius)[free].min() > -1.0
+    end = line.points[-1]
+    assert line.radius[-1] < 1.0
+    assert abs(end[0]) < 20.0
+    assert marks["symphysis_bottom"][2] < end[2] < marks["symphysis_top"][2]
+    assert 10.0 < end[1] - marks["symphysis_top"][1] < 40.0
+
+
 @pytest.mark.parametrize("disc", ["disc_t12_l1", "disc_l1_2", "disc_l2_3", "disc_l3_4"])
 def test_aorta_just_left_and_vena_cava_right_both_in_front_of_the_spine(supine: Body, disc: str) -> None:
     front = float(supine.landmarks[f"{disc}_anterior"][1])
