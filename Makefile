@@ -12,7 +12,8 @@ run: ## open the demonstration in a window; without a display draw it to out/ an
 test: ## every check and every test, the real window on a virtual screen included
 	@.ci/setup test
 	@$(MAKE) --no-print-directory lint
-	$(SCREEN) $(PY) -m pytest
+	$(SCREEN) $(PY) -m pytest -n 2 --dist loadfile --ignore tests/window
+	$(SCREEN) $(PY) -m pytest tests/window
 
 bench: ## speed against general libraries, both sides in one run; exits 1 on a miss
 	@.ci/setup bench

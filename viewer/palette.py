@@ -58,7 +58,7 @@ PRINT: dict[str, RGB] = {
     "artery": hex_rgb("#cf3030"),
     "vein": hex_rgb("#3f6fc4"),
     "kidney": hex_rgb("#a0565e"),
-    "ureter": hex_rgb("#c9b06a"),
+    "ureter": hex_rgb("#c9b3a6"),
     "viscus": hex_rgb("#a0565e"),
     "nerve": hex_rgb("#f2c21b"),
     "dura": hex_rgb("#d9cf8c"),

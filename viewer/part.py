@@ -72,6 +72,7 @@ class Meshes:
     line: Centreline | None = None
     cut: NDArray[np.bool_] | None = None
     made: dict[bool, vtkPolyData] = field(default_factory=dict)
+    hulls: dict[tuple[bool, float], vtkPolyData] = field(default_factory=dict)
 
     @cached_property
     def centre(self) -> Array:
@@ -84,6 +85,17 @@ class Meshes:
         if light not in self.made:
             self.made[light] = self._light() if light else self._full()
         return self.made[light]
+
+    def hull(self, light: bool, thick_mm: float) -> vtkPolyData:
+        """The full surface or a light one, grown by a thickness: what shows as its rim."""
+        if (light, thick_mm) not in self.hulls:
+            surface = self.surface
+            if light and self.line is not None:
+                surface = slender(self.line)
+            elif light and self.cut is None:
+                surface = reduced(surface, material(self.structure).detail)[0]
+            self.hulls[light, thick_mm] = _hull(surface, thick_mm)
+        return self.hulls[light, thick_mm]
 
     def _full(self) -> vtkPolyData:
         if self.cut is not None:
@@ -149,8 +161,7 @@ class Part:
             return
         self._meshes = meshes
         self.mapper.SetInputData(meshes.get(self._light))
-        if self._rim is not None:
-            self._rim.GetMapper().SetInputDataObject(_hull(meshes.surface, self._rim_mm))
+        self._shape_rim()
         if self._shine is not None:
             self._shine.GetMapper().SetInputDataObject(meshes.get(True))
 
@@ -159,6 +170,7 @@ class Part:
         if light != self._light:
             self._light = light
             self.mapper.SetInputData(self._meshes.get(light))
+            self._shape_rim()
 
     def triangles(self) -> int:
         """Triangles of the mesh in use."""
@@ -221,14 +233,18 @@ class Part:
             bands = self._textures.bands if now.banded else None
             self.actor.SetTexture(bands)  # type: ignore[arg-type]  # None takes a texture off; the stub forgets it
 
+    def _shape_rim(self) -> None:
+        if self._rim is not None and self._rim.GetVisibility():
+            self._rim.GetMapper().SetInputDataObject(self._meshes.hull(self._light, self._rim_mm))
+
     def _style_rim(self, now: Look) -> None:
         if now.ringed and now.rim_mm != self._rim_mm:
             self._rim_mm = now.rim_mm
             if self._rim is None:
                 self._rim = _rim_actor()
-            self._rim.GetMapper().SetInputDataObject(_hull(self._meshes.surface, now.rim_mm))
         if self._rim is not None:
             self._rim.SetVisibility(now.ringed)
+            self._shape_rim()
             self._rim.GetProperty().SetColor(*_unit(now.rim))
 
     def _style_shine(self, now: Look) -> None:

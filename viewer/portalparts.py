@@ -65,12 +65,15 @@ class Marks:
         return frozenset((*self.touched, *self.barring))
 
 
-def marks_of(docking: Docking | None) -> Marks | None:
-    """What to draw of an answer of `meshes.contact.dock`."""
+def marks_of(docking: Docking | None, barring: tuple[str, ...] | None = None) -> Marks | None:
+    """What to draw of an answer of `meshes.contact.dock`.
+
+    barring : the bones in the way where they are known, or need not be newer; else they are asked for
+    """
     if docking is None:
         return None
     touched = [c for c in (*docking.nerves, *docking.vessels, *docking.viscera) if c.touched]
-    barring = docking.access.barred_by
+    barring = docking.access.barred_by if barring is None else barring
     words = {c.id: "touched" for c in touched} | dict.fromkeys(barring, "in the way")
     return Marks(docking.portal, {c.id: c.nearest_mm for c in touched}, words, barring)
 

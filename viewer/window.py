@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sys
 import time
 from collections.abc import Callable
@@ -18,7 +17,6 @@ from PySide6.QtWidgets import QApplication, QMenu, QToolBar, QToolButton
 from lessons.scenefile import SceneFile
 from lessons.view import Placement, View
 from meshes.body import Body, load_body
-from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
 from viewer.actions import ACTIONS, MENUS, plain
 from viewer.doing import Doings
@@ -31,17 +29,13 @@ from viewer.panels.layout import Places
 from viewer.panels.rows import Rows
 from viewer.part import Meshes
 from viewer.portalparts import Marks, marks_of
+from viewer.sentences import sentence_of
 from viewer.session import Session
 from viewer.settings import Settings, settings_folder
 
 SIZE = (1280, 800)
-#: While a portal is dragged the words and figures follow after this long, seconds.
-READ_S = 0.09
-#: What the boxes of the window are called where the command line has options.
-BOXES = {
-    "--level": "level", "--side": "side", "--approach": "approach", "--at": "position", "--radius": "radius",
-    "--depth": "past disc", "--cranial": "tilt to head", "--anterior": "tilt to front",
-}  # fmt: skip
+#: While a portal is dragged the words and figures follow after this long, and the disc face after this, seconds.
+READ_S, FACE_S = 0.14, 0.06
 #: What is seen is written down this long after the last change, milliseconds.
 KEEP_MS = 2000
 #: A portal that a held mouse button has not moved for this long rests, milliseconds.
@@ -73,7 +67,7 @@ class MainWindow(Doings):
         self._keeping.timeout.connect(self.guarded(self.keep_scene))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
-        self._read_at = 0.0
+        self._read_at = self._faced_at = 0.0
         self._dragged_at = 0.0
         self._still = QTimer(self, singleShot=True, interval=STILL_MS)
         self._still.timeout.connect(self.guarded(self._portal_rests))
@@ -211,14 +205,17 @@ class MainWindow(Doings):
             self._theme = view.theme
             dress(_app(), view.theme)
         if self._marks[0] is not docking:
-            self._marks = (docking, marks_of(docking))
             self._note_drag()
+            now = self._marks[1]
+            read = now is None or not self._still.isActive() or self._is_to_read
+            self._marks = (docking, marks_of(docking, None if read or now is None else now.barring))
         self.field.show_view(view, self._marks[1])
         self._show_places()
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
-        self._show_card()
-        self._show_states(view)
+        if not self._still.isActive():
+            self._show_card()
+            self._show_states(view)
         self.need_body()
         self._keeping.start()
 
@@ -228,11 +225,17 @@ class MainWindow(Doings):
         Painting it anew for every picture would cost a third of the pictures. `_still` brings it up to date.
         """
         at_rest, now = not self._still.isActive(), time.monotonic()
-        if at_rest or now - self._read_at >= READ_S:
-            self._read_at = now
+        if at_rest or self._is_to_read:
+            self._read_at = self._faced_at = now
             self.places.show_session(self.session, at_rest)
-        else:
+        elif now - self._faced_at >= FACE_S:
+            self._faced_at = now
             self.places.show_portal(self.session)
+
+    @property
+    def _is_to_read(self) -> bool:
+        """Whether words and figures have not followed a dragged portal for long enough."""
+        return time.monotonic() - self._read_at >= READ_S
 
     def _note_drag(self) -> None:
         """The portal has moved; under a held button it does not rest before the hand has paused."""
@@ -247,7 +250,11 @@ class MainWindow(Doings):
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""
         self._still.stop()
+        self._marks = (self.session.docking, marks_of(self.session.docking))
+        self.field.show_view(self.session.view, self._marks[1])
         self.places.show_session(self.session)
+        self._show_card()
+        self._show_states(self.session.view)
 
     def tell(self, sentence: str) -> None:
         """Show one sentence; empty takes it away."""
@@ -352,13 +359,6 @@ class MainWindow(Doings):
             self._parts.close()
         self.field.close()  # type: ignore[no-untyped-call]
         super().closeEvent(event)
-
-
-def sentence_of(error: BaseException) -> str:
-    """What a person is told of an error."""
-    if isinstance(error, FurcalError):
-        return re.sub("|".join(BOXES), lambda option: BOXES[option.group()], str(error))
-    return f"Something went wrong inside furcal ({type(error).__name__}: {error}); what you see is the last good state."
 
 
 def _dropped(event: QDropEvent) -> Path | None:

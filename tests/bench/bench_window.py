@@ -126,11 +126,14 @@ def on_the_field(window: MainWindow) -> list[QPoint]:
 
 
 def on_the_disc_face(window: MainWindow) -> list[QPoint]:
-    """A hand that drags the portal to and fro along its disc, every time to another place."""
+    """A hand that takes the portal's circle and drags it to and fro along the disc, every time to another place."""
     from PySide6.QtCore import QPoint
 
-    face = window.places.face
+    face, where = window.places.face, window.session.view.portal
     assert face._face is not None
+    assert where is not None
+    window.place_portal(replace(where, at=float(face._face.ats[8])))
+    until_rest(window)
     spots = face.pixels(face._face.border)[8:33]
     places = [spots[step] for step in to_and_fro(FRAMES, len(spots) - 1)]
     return [face.mapTo(window, QPoint(round(x), round(y))) for x, y in places]

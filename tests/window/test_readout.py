@@ -78,10 +78,11 @@ def test_nothing_of_the_readout_lies_over_anything_else_and_three_rows_are_seen_
         window = make()
         qtbot.waitUntil(lambda: window.session.docking is not None, timeout=60_000)
         window.resize(width, height)
+        readout, face = window.places.readout, window.places.face
         for placement in (Placement(), Placement(level="L5-S1"), Placement(approach="anterior"), Placement(at=0.9)):
             window.place_portal(placement)
-            QApplication.processEvents()
-            readout = window.places.readout
+            # The page takes a turn or two of the loop to lay out words that have become longer.
+            qtbot.waitUntil(lambda: not face.geometry().intersects(readout.geometry()), timeout=2_000)
             parts = [readout.head, readout.where, readout.barred, readout.tilt, readout.opened, readout.touches,
                      readout.list, readout.rest]  # fmt: skip
             seen = [part for part in parts if part.isVisible()]
