@@ -169,6 +169,7 @@ class MainWindow(Doings):
             (hand.hovered, self._hovered),
             (hand.nudged, self._nudged),
             (hand.sized, self._sized),
+            (self.places.face.let_go, self._portal_rests),
             (self.places.face.nudged, self._nudged_on_face),
             (self.places.face.sized, self._sized),
             (card.follow_asked, self.follow),

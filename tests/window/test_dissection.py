@@ -4,11 +4,12 @@ import pytest
 from PySide6.QtCore import QPoint
 from pytestqt.qtbot import QtBot
 
+from lessons.rows import row_text
 from meshes.structures import DISSECTION
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left, Mod, at_rest, colour_at, parts, press
 from viewer.palette import THEMES
-from viewer.panels.readout import ROW, row_text
+from viewer.panels.readout import ROW
 from viewer.panels.strip import LIFTED
 
 # --- dissection

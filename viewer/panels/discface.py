@@ -39,11 +39,13 @@ class DiscFace(QWidget):
     """Shows a docking's disc; its circle can be dragged along the disc.
 
     at_dragged : the new position 0..1
+    let_go     : a drag is over
     nudged     : ("along" | "depth" | "lean", right, up) by a key, as the face is seen
     sized      : ("radius" | "depth", steps) by the wheel
     """
 
     at_dragged = Signal(float)
+    let_go = Signal()
     nudged = Signal(str, float, float)
     sized = Signal(str, float)
 
@@ -293,6 +295,7 @@ class DiscFace(QWidget):
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Let go."""
         self._pressed, self._dragging = None, False
+        self.let_go.emit()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """Radius; with Shift depth."""
