@@ -33,14 +33,16 @@ _NONE: _Segments = frozenset()
 class Cut:
     """Where on a nerve.
 
-    place    : a place of its way
-    share    : of the nerve's length, 0..1, where it is known
-    entering : whether the cut lies where that place begins, so that all that leaves there goes with it
+    place  : a place of its way
+    share  : of the nerve's length, 0..1, where an arc length is known; else the cut lies where the place begins
+    passed : with a share: places that lie before the cut
+    begun  : with a share: places that the cut lies in, so that some of what leaves there leaves before it
     """
 
     place: str
     share: float | None = None
-    entering: bool = True
+    passed: frozenset[str] = frozenset()
+    begun: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -106,21 +108,26 @@ def cut_in(structure_id: str, place: str) -> Cut:
 
 
 def cut_at(body: Body, structure_id: str, at_mm: float) -> Cut:
-    """A cut at an arc length, mm, along the nerve's way from the foramen.
+    """A cut at an arc length, mm, along the nerve's own line, which begins at its end next to the foramen.
 
-    Before the nerve itself begins, the cut takes all of it. Raises FurcalError for a length that is not on the way.
+    Raises FurcalError for an id that the body does not have, and for a length beyond the nerve's.
     """
-    from meshes.places import places_of
+    from meshes.places import place_at, places_of
 
     _bare(structure_id)
-    places = places_of(body, structure_id)
-    end = places[-1].to_mm
-    if not 0.0 <= at_mm <= end:
-        raise FurcalError(f"{structure_id}: {at_mm:g} mm is not on its way, which is 0 to {end:.0f} mm long.")
+    places, order = places_of(body, structure_id), {name: site.order for name, site in supply().sites.items()}
     length = body.centrelines[structure_id].length
-    here = [p for p in places if p.from_mm <= at_mm][-1]
-    share = max(at_mm - (end - length), 0.0) / length
-    return Cut(here.place, share, at_mm <= here.from_mm)
+    if not 0.0 <= at_mm <= length:
+        raise FurcalError(f"{structure_id}: {at_mm:g} mm is not on it; give 0 to {length:.0f}, from the foramen on.")
+    here = place_at(places, at_mm)
+    passed, begun = set(), set()
+    for word in order:
+        own = [p for p in places if p.place == word]
+        if all(p.to_mm <= at_mm for p in own) if own else order[word] < order[here.place]:
+            passed.add(word)
+        elif any(p.from_mm < at_mm for p in own):
+            begun.add(word)
+    return Cut(here.place, at_mm / length, frozenset(passed), frozenset(begun))
 
 
 def loss(structure_id: str, present: Container[str], cut: Cut | None = None) -> Loss:
@@ -136,7 +143,7 @@ def loss(structure_id: str, present: Container[str], cut: Cut | None = None) -> 
     wholly = own - _joining_beyond(bare, cut.share) if cut and cut.share is not None else own
     whole = _merged(_reached(structure_id, present, own, own, None))
     reached = whole if cut is None else _merged(_reached(structure_id, present, own, wholly, cut))
-    hit = _Hits(s, reached, cut)
+    hit = _Hits(s, bare, reached, cut)
     motor = hit.motor()
     hung = {row.muscle: r.nerve for r in whole for row in s.nerves[r.nerve].motor if _shared(row.roots, r.cut)}
     return Loss(
@@ -211,8 +218,8 @@ def _span(found: _Segments) -> str:
 class _Hits:
     """The rows of the nerves that a lesion meets, beyond its place."""
 
-    def __init__(self, s: Supply, reached: Sequence[_Reached], cut: Cut | None) -> None:
-        self._s, self._reached, self._cut = s, reached, cut
+    def __init__(self, s: Supply, bare: str, reached: Sequence[_Reached], cut: Cut | None) -> None:
+        self._s, self._own, self._reached, self._cut = s, bare, reached, cut
 
     def motor(self) -> tuple[Lost[Motor], ...]:
         whole = {name: muscle.roots for name, muscle in self._s.muscles.items()}
@@ -241,8 +248,8 @@ class _Hits:
         for reached in self._reached:
             for row in getattr(self._s.nerves[reached.nerve], part):
                 roots = self._roots(row, reached.nerve, whole)
-                if self._beyond(row.at) and _shared(roots, reached.cut):
-                    gone = _shared(roots, reached.wholly) if self._wholly_beyond(part, row.at) else _NONE
+                if self._beyond(reached.nerve, row.at) and _shared(roots, reached.cut):
+                    gone = _shared(roots, reached.wholly) if self._wholly(part, reached.nerve, row.at) else _NONE
                     found.setdefault(key(row), []).append((row, reached, gone))
         return tuple(self._lost(part, key, rows, whole) for rows in found.values())
 
@@ -272,15 +279,17 @@ class _Hits:
         names = (getattr(row, word, "") for word in ("muscle", "patch", "reflex"))
         return next((whole[name] for name in names if name in whole), self._roots(row, nerve, whole))
 
-    def _order(self, place: str) -> float:
-        return self._s.sites[place].order
+    def _beyond(self, nerve: str, place: str) -> bool:
+        """Whether what leaves a nerve at a place leaves beyond the cut. A branch beyond an arc length is so wholly."""
+        if self._cut is None:
+            return True
+        if self._cut.share is not None:
+            return nerve != self._own or place not in self._cut.passed
+        return self._s.sites[place].order >= self._s.sites[self._cut.place].order
 
-    def _beyond(self, place: str) -> bool:
-        return self._cut is None or self._order(place) >= self._order(self._cut.place)
-
-    def _wholly_beyond(self, part: str, place: str) -> bool:
+    def _wholly(self, part: str, nerve: str, place: str) -> bool:
         """Skin is reached by a nerve's end, all the rest by twigs along the place."""
-        return self._cut is None or self._cut.entering or part == "skin" or place != self._cut.place
+        return self._cut is None or nerve != self._own or part == "skin" or place not in self._cut.begun
 
 
 def _loose(row: Any) -> bool:
