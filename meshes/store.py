@@ -34,7 +34,7 @@ def folder() -> Path:
 #: Tables that shape no body: figures to compare with, and words.
 SHAPELESS = (
     "published.csv", "sources.toml", "planes.toml", "approaches.toml", "fibres.toml", "dissection.toml",
-    "short_names.toml", "supply.toml",
+    "short_names.toml", "places.toml", "supply.toml", "findings.toml", "differential.toml",
 )  # fmt: skip
 
 
