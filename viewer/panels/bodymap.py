@@ -1,0 +1,167 @@
+"""The body map in the window: which skin belongs to a nerve or a level, from a corner to a full slide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from PySide6.QtCore import QByteArray, QRectF, QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtSvg import QSvgRenderer
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from lessons.bodymap import CAUTION, Ground, Style, body_map, described
+from lessons.bodymap import WORDS_FROM_PX as SVG_WORDS_FROM_PX
+from lessons.maptable import drawing
+from viewer.palette import BY_NERVE, BY_ROOT, OKABE_ITO, RGB, Paint, Theme, contrast, rgb_hex
+from viewer.panels.dress import colour, text_height, theme_of
+
+#: Skin nerves that the body does not show, and so has no paint for.
+BESIDE: Mapping[str, Paint] = {
+    "dorsal_rami": Paint(OKABE_ITO["yellow"]),
+    "sacral_plexus": Paint(OKABE_ITO["reddish_purple"], "banded"),
+}
+#: From this width on, numbers and a key are drawn and can be read.
+NAMES_FROM_PX = 600
+#: Contrast of an edge with the skin. WCAG 2.2 (criterion 1.4.11) asks for 3; a thin line seen from the back row, more.
+SEEN = 4.5
+#: Widths are drawn in steps: a drag of the window's edge does not write the picture anew at every pixel.
+STEP_PX = 20
+
+
+def ground_of(theme: Theme) -> Ground:
+    """The drawing's own colours in a theme."""
+    dark = contrast(theme.text, (0, 0, 0)) > contrast(theme.text, (255, 255, 255))
+    page, skin, ink, fine = (rgb_hex(c) for c in (theme.background, theme.panel, theme.text, theme.line))
+    return Ground(page, skin, line=ink, fine=fine, text=ink, fill=0.7 if dark else 0.5)
+
+
+def edge_of(paint: RGB, theme: Theme) -> RGB:
+    """The colour, moved towards that of the text until it stands out from the skin."""
+    shade = paint
+    for tenth in range(11):
+        shade = _between(paint, theme.text, tenth / 10.0)
+        if contrast(shade, theme.panel) >= SEEN:
+            break
+    return shade
+
+
+def _between(a: RGB, b: RGB, share: float) -> RGB:
+    red, green, blue = (round(x + share * (y - x)) for x, y in zip(a, b, strict=True))
+    return red, green, blue
+
+
+def styles(ids: Iterable[str], theme: Theme, layer: str = "nerves", uncertain: Iterable[str] = ()) -> dict[str, Style]:
+    """The paint of each area: that of its nerve or root. uncertain: those only partly lost. Unknown ids are kept."""
+    areas, partly = drawing().layers.get(layer, {}), set(uncertain)
+    found = {}
+    for i in ids:
+        patch = areas.get(i)
+        key = i if patch is None or not patch.nerve else patch.nerve
+        paint = {**BY_NERVE, **BY_ROOT, **BESIDE}.get(key, Paint(OKABE_ITO["grey"]))
+        edge = rgb_hex(edge_of(paint.colour, theme))
+        found[i] = Style(rgb_hex(paint.colour), edge, paint.style == "banded", i in partly)
+    return found
+
+
+class BodyMap(QWidget):
+    """Shows lit skin on the body; the caution stands below it in the window's own letters."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+        self._lit: tuple[str, ...] = ()
+        self._partly: tuple[str, ...] = ()
+        self._sides: tuple[str, ...] = ()
+        self._layer = "nerves"
+        self._drawn: tuple[object, ...] = ()
+        self._renderer = QSvgRenderer(self)
+        self._tell()
+
+    def show_skin(
+        self, ids: Iterable[str], sides: Iterable[str], layer: str = "nerves", uncertain: Iterable[str] = ()
+    ) -> None:
+        """Light areas of one layer. Raises FurcalError, all unchanged, for what is not of it."""
+        lit, shown, partly = tuple(ids), tuple(sides), tuple(uncertain)
+        described((*lit, *partly), shown, layer)
+        self._lit, self._sides, self._layer, self._partly = lit, shown, layer, partly
+        self._tell()
+        self.updateGeometry()
+        self.update()
+
+    def svg(self, width_px: float) -> str:
+        """The picture as it is drawn at a width."""
+        theme = theme_of(self)
+        return body_map(
+            styles(self._lit, theme, self._layer, self._partly),
+            self._sides,
+            ground=ground_of(theme),
+            layer=self._layer,
+            names=width_px >= NAMES_FROM_PX,
+            width_px=width_px,
+        )
+
+    def sizeHint(self) -> QSize:
+        """A corner of the window."""
+        return QSize(280, self.heightForWidth(280))
+
+    def minimumSizeHint(self) -> QSize:
+        """Small, and still told left from right."""
+        return QSize(200, self.heightForWidth(200))
+
+    def hasHeightForWidth(self) -> bool:
+        """The picture keeps its shape."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """Height of the picture and of the caution below it."""
+        _, _, wide, high = drawing().page
+        return round(width * high / wide + self._caution_height(width))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The picture as large as it fits, and the caution where the picture is too small to hold it."""
+        theme = theme_of(self)
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), colour(theme.background))
+        room = QRectF(self.rect()).adjusted(0.0, 0.0, 0.0, -self._caution_height(self.width()))
+        self._renderer.render(painter, self._fitted(room))
+        if room.height() < self.height():
+            painter.setPen(colour(theme.quiet))
+            below = QRectF(0.0, room.bottom(), self.width(), self.height() - room.height())
+            painter.drawText(below, self._flags, CAUTION[self._layer])
+        painter.end()
+
+    @property
+    def _flags(self) -> int:
+        return int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop) | int(Qt.TextFlag.TextWordWrap)
+
+    def _fitted(self, room: QRectF) -> QRectF:
+        """The largest place in a room that has the picture's shape; the picture is written for its width."""
+        width = room.width()
+        for _ in range(2):  # the shape depends a little on the width: a wide picture has a key
+            self._write(width)
+            box = self._renderer.viewBoxF()
+            width = min(room.width(), room.height() * box.width() / box.height())
+        high = width * box.height() / box.width()
+        return QRectF(room.center().x() - width / 2.0, room.top() + (room.height() - high) / 2.0, width, high)
+
+    def _write(self, width: float) -> None:
+        """Have the picture of a width ready; it is written anew only when something about it changed."""
+        step = max(STEP_PX * 2, STEP_PX * round(width / STEP_PX))
+        wanted = (step, self._lit, self._partly, self._sides, self._layer, theme_of(self))
+        if wanted != self._drawn:
+            self._drawn = wanted
+            self._renderer.load(QByteArray(self.svg(step).encode()))
+
+    def _caution_height(self, width: int) -> float:
+        if not self._lit or width >= SVG_WORDS_FROM_PX:
+            return 0.0
+        wrapped = self.fontMetrics().boundingRect(0, 0, max(1, width), 10_000, self._flags, CAUTION[self._layer])
+        return wrapped.height() + 0.3 * text_height(self)
+
+    def _tell(self) -> None:
+        self.setAccessibleName("Body map: front, back and both sides, with the skin in question marked")
+        told = described((*self._lit,), self._sides, self._layer)
+        self.setAccessibleDescription(f"{told} {CAUTION[self._layer]}" if self._lit else told)
