@@ -151,12 +151,12 @@ def _layers(docking: Docking) -> list[str]:
     for layer in docking.layers:
         start, end = f"{layer.from_mm:6.1f}", f"{layer.to_mm:6.1f}"
         depth = f"{start} -{end}" if start != end else f"{start}        "
-        lines.append(f"  {depth}  {_layer_name(layer, docking.portal)}{'  (rim)' if layer.by == 'rim' else ''}")
+        lines.append(f"  {depth}  {layer_name(layer, docking.portal)}{'  (rim)' if layer.by == 'rim' else ''}")
     return lines
 
 
-def _layer_name(layer: Layer, portal: Portal) -> str:
-    """With its side where that is not the docked one, or where a portal from the front may meet either."""
+def layer_name(layer: Layer, portal: Portal) -> str:
+    """Its name, with its side where that is not the docked one, or where a portal from the front may meet either."""
     side = layer.id.rsplit("_", 1)[-1]
     if side not in SIDES:
         return layer.name

@@ -121,11 +121,12 @@ def _sentence(words: str) -> str:
 
 def _sources(phrases: Sequence[_Phrase]) -> tuple[Source, ...]:
     keys = dict.fromkeys(key for _, source in phrases if source for key in cited({"source": source}, source))
-    found = [Source(key, _text_of(key)) for key in keys]
+    found = [Source(key, citation(key)) for key in keys]
     return tuple(sorted(found, key=lambda s: list(NO_PUBLICATION).index(s.key) if s.key in NO_PUBLICATION else -1))
 
 
-def _text_of(key: str) -> str:
+def citation(key: str) -> str:
+    """What a source key stands for: a citation, or the words of NO_PUBLICATION."""
     return NO_PUBLICATION.get(key) or str(_publications()[key]["cite"])
 
 

@@ -88,3 +88,5 @@ SQUARE_WITHIN_MM = 10.0
 HANDLES_PER_BONE = 64
 #: "Here" in "what crosses here?": what a retractor blade or a careless instrument reaches from a point, mm.
 AROUND_MM = 10.0
+#: A per cent that is printed to one decimal lies within half of it of n / of, and of what floats add to that.
+PER_CENT_ROUNDING = 0.05 + 1e-9

@@ -31,6 +31,7 @@ class Command:
 
 COMMANDS = (
     Command("dock", "dock a portal; print what it passes, what it touches and how close the rest is"),
+    Command("approach", "walk an approach layer by layer: what is at risk at each, how often harm was reported"),
     Command("picture", "draw a named view of the body, with or without a portal, to a picture file"),
     Command("body", "write the body: landmarks, centrelines, surfaces and one model file"),
     Command("measure", "the body's own figures beside the published ones"),

@@ -1,0 +1,200 @@
+"""A walk as text for people: layer by layer from the skin, each claim with its source, ranges as ranges."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+
+from lessons.caution import CAUTION
+from lessons.readout import CLOSE_MM, QUARTER_SCHEME, WIDTH, access_text, layer_name, named, plain
+from lessons.rows import how_near
+from lessons.walk import Step, Walk
+from meshes.contact import Contact
+from meshes.incidence import Incidence, Series, reported
+from meshes.portal import Portal, approaches
+from meshes.risk import Stage
+from meshes.story import citation
+from meshes.tables import RESERVED_SOURCES
+from meshes.told import Told
+
+#: Where text of a step begins, and what stands before it in this width.
+_IN = 21
+_BEFORE = {"position": "Position", "preload": "What it does", "turning": "Turning"}
+
+
+def walk_text(walked: Walk) -> str:
+    """The whole walk as plain text, at most 100 columns."""
+    lines = [
+        *_head(walked),
+        "",
+        "Layers, mm from the skin along the axis (rim: met by the portal's rim only)",
+        f"near: what comes within {CLOSE_MM:g} mm of the portal at that depth; books: what they name there",
+        *_steps(walked),
+        *_not_met(walked),
+        *_at_level(walked),
+        *_whole(walked),
+        "",
+        *_published(walked),
+        "",
+        *_sources(walked),
+        "",
+        *CAUTION.replace("; ", ";\n").splitlines(),
+    ]
+    return "\n".join(lines)
+
+
+def _head(walked: Walk) -> Iterator[str]:
+    portal, specimen = walked.docking.portal, walked.docking.specimen
+    says = approaches()[portal.approach].says
+    yield f"{portal.approach.capitalize()} approach to {portal.level}, {portal.side}: {says}"
+    posture = specimen.posture.replace("_", "-")
+    broken = f", table break {specimen.table_break_deg:g} degrees" if specimen.table_break_deg else ""
+    yield f"{specimen.name}, {posture}{broken}"
+    yield from _filled(
+        f"Path: at {portal.at:g}, quarter {portal.quarter} ({QUARTER_SCHEME}), radius {portal.radius_mm:g} mm "
+        "(a number of yours: --radius, --at)"
+    )
+    for key, told in walked.risk.before.items():
+        yield from _filled(f"{_BEFORE[key]}: {_said(told)}")
+    if walked.risk.posture != specimen.posture:
+        usual = walked.risk.posture.replace("_", "-")
+        yield from _filled(f"This body lies {posture}; a specimen whose posture is {usual} shows it as it is done.")
+    if not walked.usual_level:
+        usual = ", ".join(walked.risk.levels)
+        yield from _filled(f"Not usual at {portal.level}: by the table this approach is for {usual}.")
+    yield from _filled(access_text(walked.docking))
+
+
+def _steps(walked: Walk) -> Iterator[str]:
+    seen: set[str] = set()
+    for step in walked.steps:
+        yield _layer_line(step, walked.docking.portal)
+        yield from _near(step.at_risk)
+        for stage in step.told:
+            if stage.name not in seen:
+                seen.add(stage.name)
+                yield from _stage(stage, walked)
+
+
+def _layer_line(step: Step, portal: Portal) -> str:
+    layer = step.layer
+    start, end = f"{layer.from_mm:6.1f}", f"{layer.to_mm:6.1f}"
+    depth = f"{start} -{end}" if start != end else f"{start}        "
+    return f"  {depth}  {layer_name(layer, portal)}{'  (rim)' if layer.by == 'rim' else ''}"
+
+
+def _near(contacts: Sequence[Contact]) -> Iterator[str]:
+    for contact in contacts:
+        yield from _filled(f"{named(contact.structure)}: {how_near(contact.clearance_mm)}", "near")
+
+
+def _stage(stage: Stage, walked: Walk) -> Iterator[str]:
+    yield from _filled(f"{stage.name}: {_said(stage.told)}", "books")
+    yield from _in_danger(stage.at_risk, stage.beside, walked)
+
+
+def _in_danger(words: Sequence[str], beside: Sequence[str], walked: Walk) -> Iterator[str]:
+    structures = walked.docking.ready.body.structures
+    found = [
+        plain(structures[n]) + (f" ({how_near(contact.clearance_mm)})" if contact else "")
+        for n, contact in walked.named(words)
+    ]
+    if found:
+        yield from _filled(f"named there, and where this body has it: {'; '.join(found)}", "")
+    if beside:
+        yield from _filled(f"and, not shown in this body: {'; '.join(beside)}", "")
+
+
+def _not_met(walked: Walk) -> Iterator[str]:
+    if walked.not_met:
+        yield ""
+        yield "Steps of the books that this path does not meet, or that the body does not show"
+    for stage in walked.not_met:
+        yield from _stage(stage, walked)
+
+
+def _at_level(walked: Walk) -> Iterator[str]:
+    level = walked.docking.portal.level
+    yield ""
+    yield f"At {level}" if walked.at_level else f"At {level}: the table tells nothing."
+    for row in walked.at_level:
+        yield from _filled(_said(row.told), "books")
+        yield from _in_danger(row.at_risk, row.beside, walked)
+
+
+def _whole(walked: Walk) -> Iterator[str]:
+    if walked.risk.whole:
+        yield ""
+        yield "Of the whole approach"
+    for told in walked.risk.whole:
+        yield from _filled(_said(told), "books")
+
+
+def _published(walked: Walk) -> Iterator[str]:
+    yield f"How often it was reported after this approach. {reported().caution}"
+    for row in walked.published:
+        yield from _range(row)
+    for missed in walked.not_found:
+        names = ", ".join(_nerve(walked, n) for n in missed.nerves)
+        yield from _filled(f"{names}: {_said(missed.told)}", indent=2)
+
+
+def _range(row: Incidence) -> Iterator[str]:
+    span = f"{row.low:g} %" if row.low == row.high else f"{row.low:g} to {row.high:g} %"
+    where = f"{row.level} alone" if row.level else "all levels together"
+    when = "" if row.when == "any" else f", {row.when}"
+    yield from _filled(f"{row.deficit}{when}: {span} ({where})", indent=2)
+    for one in row.series:
+        yield from _filled(_one(one), indent=6)
+    if row.note:
+        yield from _filled(f"note: {row.note}", indent=6)
+
+
+def _one(one: Series) -> str:
+    span = f"{one.low:g} %" if one.low == one.high else f"{one.low:g} to {one.high:g} %"
+    printed = f", printed {one.printed:g} %" if one.printed is not None else ""
+    return f"{span}, {one.denominator}{printed}, {one.kind}: {_said(one.told)}"
+
+
+def _nerve(walked: Walk, bare: str) -> str:
+    structures = walked.docking.ready.body.structures
+    sided = f"{bare}_{walked.docking.portal.side}"
+    return plain(structures[sided]) if sided in structures else bare.replace("_", " ")
+
+
+def _said(told: Told) -> str:
+    caution = f" Beside {told.caution}." if told.caution else ""
+    return f"{told.says} {_mark(told.sources, told.basis)}{caution}"
+
+
+def _mark(sources: Sequence[str], basis: str) -> str:
+    """Where a sentence comes from, in brackets: keys of the list of sources at the end, or that there is none."""
+    words = [citation(key) if key in RESERVED_SOURCES else key for key in sources]
+    spoken = basis.replace("_", " ")
+    # What was read tells by its key; what was not is told as such.
+    if basis in ("from_memory", "secondary") and spoken not in words:
+        words.append(spoken)
+    return f"[{', '.join(words)}]"
+
+
+def _sources(walked: Walk) -> Iterator[str]:
+    yield "Sources"
+    told = [
+        *walked.risk.before.values(),
+        *(stage.told for stage in walked.risk.stages),
+        *(row.told for row in walked.at_level),
+        *walked.risk.whole,
+    ]
+    keys = [k for one in told for k in one.sources] + [
+        k for r in walked.published for one in r.series for k in one.told.sources
+    ]
+    for key in dict.fromkeys(keys):
+        if key not in RESERVED_SOURCES:
+            yield from _filled(f"{key}: {citation(key)}", indent=2)
+
+
+def _filled(words: str, mark: str | None = None, indent: int = 0) -> list[str]:
+    """Words broken at 100 columns: flush with an indent, or in a step's text behind a mark."""
+    if mark is not None:
+        return textwrap.wrap(words, WIDTH, initial_indent=f"{mark:>{_IN - 2}}  ", subsequent_indent=" " * _IN)
+    return textwrap.wrap(words, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2))
