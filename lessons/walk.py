@@ -16,7 +16,7 @@ from lessons.readout import CLOSE_MM
 from meshes.contact import Contact, Docking
 from meshes.incidence import Incidence, NotFound, reported
 from meshes.layers import Layer
-from meshes.risk import ApproachRisk, AtLevel, Stage, approach_risk, of_level
+from meshes.risk import WRITTEN_FOR, ApproachRisk, AtLevel, Stage, approach_risk, of_level
 from meshes.structures import SIDES, side_of
 from meshes.told import Told
 
@@ -150,6 +150,7 @@ def as_json(walked: Walk) -> dict[str, Any]:
         "at_risk": [{"nerve": row["id"]} | _without(row, "id", "kind") for row in near if row["kind"] == "nerve"],
         "others_at_risk": [row for row in near if row["kind"] != "nerve"],
         "told": {
+            "written_for": WRITTEN_FOR,
             "before": {key: _told_json(told) for key, told in walked.risk.before.items()},
             "steps": [_stage_json(stage, walked) for stage in walked.risk.stages],
             "not_met": [stage.name for stage in walked.not_met],

@@ -12,13 +12,15 @@ from lessons.walk import Step, Walk
 from meshes.contact import Contact
 from meshes.incidence import Incidence, Series, reported
 from meshes.portal import Portal, approaches
-from meshes.risk import Stage
+from meshes.risk import WRITTEN_FOR, Stage
 from meshes.story import citation
 from meshes.tables import RESERVED_SOURCES
 from meshes.told import Told
 
 #: Where text of a step begins, and what stands before it in this width.
 _IN = 21
+#: What is told of a basis; what was read in a publication tells by its key alone.
+_BASES = {"secondary": "second hand", "from_memory": "from memory", "judgement": "judgement"}
 _BEFORE = {"position": "Position", "preload": "What it does", "turning": "Turning"}
 
 
@@ -54,6 +56,8 @@ def _head(walked: Walk) -> Iterator[str]:
         f"Path: at {portal.at:g}, quarter {portal.quarter} ({QUARTER_SCHEME}), radius {portal.radius_mm:g} mm "
         "(a number of yours: --radius, --at)"
     )
+    if portal.side != WRITTEN_FOR:
+        yield f"What the books say is written here for the {WRITTEN_FOR} side; vessels and viscera are not mirrored."
     for key, told in walked.risk.before.items():
         yield from _filled(f"{_BEFORE[key]}: {_said(told)}")
     if walked.risk.posture != specimen.posture:
@@ -170,9 +174,8 @@ def _said(told: Told) -> str:
 def _mark(sources: Sequence[str], basis: str) -> str:
     """Where a sentence comes from, in brackets: keys of the list of sources at the end, or that there is none."""
     words = [citation(key) if key in RESERVED_SOURCES else key for key in sources]
-    spoken = basis.replace("_", " ")
-    # What was read tells by its key; what was not is told as such.
-    if basis in ("from_memory", "secondary") and spoken not in words:
+    spoken = _BASES.get(basis, "")
+    if spoken and not any(w.startswith(spoken) for w in words):
         words.append(spoken)
     return f"[{', '.join(words)}]"
 

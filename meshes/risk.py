@@ -19,6 +19,8 @@ from meshes.tables import ANATOMY, Table, check_keys, read_toml, require
 from meshes.told import KEYS, Told, table, tables, text, told_in, told_only, word, words
 
 RISK = ANATOMY / "approach_risk.toml"
+#: The side that the sentences of the table have in mind.
+WRITTEN_FOR = "left"
 #: Words that stand for what the level makes of them.
 OF_LEVEL = ("disc", "vertebra", "exiting_ganglion", "exiting_ramus")
 

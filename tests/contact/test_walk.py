@@ -105,6 +105,7 @@ def test_the_text_tells_all_of_it_in_100_columns(approach: str, level: str, side
             assert all(f"  {key}: " in text for key in one.told.sources)
     assert "quarters of the disc, I anterior to IV posterior" in flat
     assert ("a specimen whose posture is" in flat) == (walk_.risk.posture != "side_lying")
+    assert ("is written here for the left side" in flat) == (side == "right")
     assert ("minute" in flat) <= ("Beside minutes: custom, not a limit" in flat)
     assert "Beside mA: not a ruler." in flat or "alert current" not in flat
     assert reported().caution in flat
