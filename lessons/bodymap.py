@@ -17,7 +17,17 @@ from lessons.maptable import Drawing, Figure, Part, Patch, View, drawing
 from meshes.errors import FurcalError, unknown_word
 from meshes.structures import SIDES
 
-__all__ = ["CAUTION", "Ground", "Style", "body_map", "check_lit", "described", "patches_of"]
+__all__ = [
+    "CAUTION",
+    "NARROWEST_PX",
+    "WORDS_FROM_PX",
+    "Ground",
+    "Style",
+    "body_map",
+    "check_lit",
+    "described",
+    "patches_of",
+]
 
 #: What has to stand beside the map, whatever its size.
 CAUTION = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import shutil
 import xml.etree.ElementTree as ET
@@ -17,6 +18,7 @@ from lessons.bodymap import CAUTION, Ground, Style, body_map, described, patches
 from lessons.maptable import LAYERS, drawing, read_drawing
 from meshes.errors import FurcalError
 from meshes.structures import SIDES
+from meshes.supply import supply
 from meshes.tables import ANATOMY
 from viewer.palette import BY_NERVE, THEMES, contrast, hex_rgb
 from viewer.panels.bodymap import BESIDE, ground_of, styles
@@ -320,3 +322,26 @@ def test_the_nerves_with_skin_have_areas() -> None:
     assert patches_of("lateral_femoral_cutaneous") == ("lfcn_anterior", "lfcn_posterior")
     assert patches_of("sympathetic_trunk") == ()
     assert {patch.nerve for patch in AREAS["nerves"].values()} - set(BY_NERVE) == set(BESIDE)
+
+
+# --- with the table of supply
+
+
+def test_the_map_and_the_table_of_supply_have_the_same_areas() -> None:
+    table = supply()
+    assert set(AREAS["nerves"]) == set(table.patches)
+    rows = [row for nerve in table.nerves.values() for row in nerve.skin]
+    assert {row.patch for row in rows if row.variable} == {i for i, p in AREAS["nerves"].items() if p.variable}
+    assert set(AREAS["dermatomes"]) == set(table.levels)
+
+
+def test_areas_that_the_table_calls_neighbours_meet_on_the_map() -> None:
+    def apart(one: str, other: str) -> float:
+        """The least distance of two areas in any view, drawing units."""
+        a, b = AREAS["nerves"][one].pieces, AREAS["nerves"][other].pieces
+        views = set(a) & set(b)
+        return min(math.dist(p, q) for v in views for c in a[v] for d in b[v] for p in c for q in d)
+
+    pairs = {(i, other) for i, patch in supply().patches.items() for other in patch.overlaps}
+    assert len(pairs) > 15
+    assert {pair for pair in pairs if apart(*pair) * drawing().unit_mm > 15.0} == set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 
 from PySide6.QtCore import QByteArray, QRectF, QSize, Qt
@@ -9,8 +10,7 @@ from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lessons.bodymap import CAUTION, Ground, Style, body_map, described
-from lessons.bodymap import WORDS_FROM_PX as SVG_WORDS_FROM_PX
+from lessons.bodymap import CAUTION, NARROWEST_PX, WORDS_FROM_PX, Ground, Style, body_map, described
 from lessons.maptable import drawing
 from viewer.palette import BY_NERVE, BY_ROOT, OKABE_ITO, RGB, Paint, Theme, contrast, rgb_hex
 from viewer.panels.dress import colour, text_height, theme_of
@@ -26,6 +26,7 @@ NAMES_FROM_PX = 600
 SEEN = 4.5
 #: Widths are drawn in steps: a drag of the window's edge does not write the picture anew at every pixel.
 STEP_PX = 20
+_FLAGS = int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop) | int(Qt.TextFlag.TextWordWrap)
 
 
 def ground_of(theme: Theme) -> Ground:
@@ -64,7 +65,10 @@ def styles(ids: Iterable[str], theme: Theme, layer: str = "nerves", uncertain: I
 
 
 class BodyMap(QWidget):
-    """Shows lit skin on the body; the caution stands below it in the window's own letters."""
+    """Shows lit skin on the body; beside a small picture the caution stands in the window's own letters.
+
+    place : where the picture was drawn last, pixels
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -77,6 +81,7 @@ class BodyMap(QWidget):
         self._layer = "nerves"
         self._drawn: tuple[object, ...] = ()
         self._renderer = QSvgRenderer(self)
+        self.place = QRectF()
         self._tell()
 
     def show_skin(
@@ -116,26 +121,24 @@ class BodyMap(QWidget):
 
     def heightForWidth(self, width: int) -> int:
         """Height of the picture and of the caution below it."""
-        _, _, wide, high = drawing().page
-        return round(width * high / wide + self._caution_height(width))
+        self._write(width)
+        box = self._renderer.viewBoxF()
+        return round(width * box.height() / box.width() + self._caution_height(width, width))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """The picture as large as it fits, and the caution where the picture is too small to hold it."""
-        theme = theme_of(self)
+        theme, whole = theme_of(self), QRectF(self.rect())
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), colour(theme.background))
-        room = QRectF(self.rect()).adjusted(0.0, 0.0, 0.0, -self._caution_height(self.width()))
-        self._renderer.render(painter, self._fitted(room))
-        if room.height() < self.height():
+        painter.fillRect(whole, colour(theme.background))
+        self.place = self._fitted(whole)
+        high = self._caution_height(self.place.width(), self.width())
+        if high:
+            self.place = self._fitted(whole.adjusted(0.0, 0.0, 0.0, -high))
             painter.setPen(colour(theme.quiet))
-            below = QRectF(0.0, room.bottom(), self.width(), self.height() - room.height())
-            painter.drawText(below, self._flags, CAUTION[self._layer])
+            painter.drawText(whole.adjusted(0.0, whole.height() - high, 0.0, 0.0), _FLAGS, CAUTION[self._layer])
+        self._renderer.render(painter, self.place)
         painter.end()
-
-    @property
-    def _flags(self) -> int:
-        return int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop) | int(Qt.TextFlag.TextWordWrap)
 
     def _fitted(self, room: QRectF) -> QRectF:
         """The largest place in a room that has the picture's shape; the picture is written for its width."""
@@ -143,23 +146,27 @@ class BodyMap(QWidget):
         for _ in range(2):  # the shape depends a little on the width: a wide picture has a key
             self._write(width)
             box = self._renderer.viewBoxF()
-            width = min(room.width(), room.height() * box.width() / box.height())
+            width = max(1.0, min(room.width(), room.height() * box.width() / box.height()))
+        self._write(width)
+        box = self._renderer.viewBoxF()
+        width = max(1.0, min(width, room.height() * box.width() / box.height()))
         high = width * box.height() / box.width()
         return QRectF(room.center().x() - width / 2.0, room.top() + (room.height() - high) / 2.0, width, high)
 
     def _write(self, width: float) -> None:
         """Have the picture of a width ready; it is written anew only when something about it changed."""
-        step = max(STEP_PX * 2, STEP_PX * round(width / STEP_PX))
+        step = max(NARROWEST_PX, STEP_PX * math.floor(width / STEP_PX))
         wanted = (step, self._lit, self._partly, self._sides, self._layer, theme_of(self))
         if wanted != self._drawn:
             self._drawn = wanted
             self._renderer.load(QByteArray(self.svg(step).encode()))
 
-    def _caution_height(self, width: int) -> float:
-        if not self._lit or width >= SVG_WORDS_FROM_PX:
+    def _caution_height(self, picture: float, width: int) -> float:
+        """Height of the caution in the window's letters; none where the picture holds it."""
+        if not self._lit or picture >= WORDS_FROM_PX:
             return 0.0
-        wrapped = self.fontMetrics().boundingRect(0, 0, max(1, width), 10_000, self._flags, CAUTION[self._layer])
-        return wrapped.height() + 0.3 * text_height(self)
+        lines = self.fontMetrics().boundingRect(0, 0, max(1, width), 10_000, _FLAGS, CAUTION[self._layer])
+        return float(lines.height()) + 0.3 * text_height(self)
 
     def _tell(self) -> None:
         self.setAccessibleName("Body map: front, back and both sides, with the skin in question marked")
