@@ -34,6 +34,7 @@ COMMANDS = (
     Command("approach", "walk an approach layer by layer: what is at risk at each, how often harm was reported"),
     Command("picture", "draw a named view of the body, with or without a portal, to a picture file"),
     Command("body", "write the body: landmarks, centrelines, surfaces and one model file"),
+    Command("findings", "from what is numb, weak or sore back to the nerve, and where it was hurt"),
     Command("measure", "the body's own figures beside the published ones"),
     Command("window", "open the window (also: furcal alone)", hidden=True),
     Command("demo", "what `make run` shows: the window, or pictures where there is no display", hidden=True),
