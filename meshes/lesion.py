@@ -18,11 +18,12 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 from meshes.branches import branches_of
 from meshes.errors import FurcalError, unknown_word
 from meshes.reference import all_courses
-from meshes.structures import SEGMENTS, segments, side_of
+from meshes.structures import SEGMENTS, SIDES, segments, side_of
 from meshes.supply import Function, JointSupply, Motor, ReflexSupply, Skin, Supply, supply
 
 if TYPE_CHECKING:
     from meshes.body import Body
+    from meshes.specimen import Specimen
 
 Row = TypeVar("Row")
 _Segments = frozenset[str]
@@ -91,9 +92,21 @@ class _Reached:
 
 
 def nerve_ids() -> tuple[str, ...]:
-    """Every id, without side, that a lesion can be asked of."""
-    courses = all_courses().items()
-    return tuple(n for n, c in courses if c.structure.kind == "nerve" and c.structure.roots)
+    """Every id, without side, that a lesion can be asked of: named nerves first, then roots, ganglia and rami."""
+    nerves = {n: c.structure for n, c in all_courses().items() if c.structure.kind == "nerve" and c.structure.roots}
+    named = [n for n in supply().nerves if n in nerves and nerves[n].group != "root"]
+    return tuple(dict.fromkeys([*named, *nerves]))
+
+
+def ids_of(specimen: Specimen) -> frozenset[str]:
+    """Ids of the nerves that a specimen has, on both sides, without its body."""
+    found = set()
+    for name, course in all_courses().items():
+        for side in SIDES if course.paired else ("",):
+            sided = f"{name}_{side}" if side else name
+            if not course.variant or {course.variant, f"{course.variant}_{side}"} & specimen.variants:
+                found.add(sided)
+    return frozenset(found)
 
 
 def cut_in(structure_id: str, place: str) -> Cut:
@@ -139,7 +152,8 @@ def loss(structure_id: str, present: Container[str], cut: Cut | None = None) -> 
     s, bare = supply(), _bare(structure_id)
     if cut is not None and cut.place not in s.sites:
         raise unknown_word(cut.place, s.sites, "place")
-    own = frozenset(segments(all_courses()[bare].structure.roots))
+    structure = all_courses()[bare].structure
+    own = frozenset(segments(structure.roots))
     wholly = own - _joining_beyond(bare, cut.share) if cut and cut.share is not None else own
     whole = _merged(_reached(structure_id, present, own, own, None))
     reached = whole if cut is None else _merged(_reached(structure_id, present, own, wholly, cut))
@@ -148,7 +162,7 @@ def loss(structure_id: str, present: Container[str], cut: Cut | None = None) -> 
     hung = {row.muscle: r.nerve for r in whole for row in s.nerves[r.nerve].motor if _shared(row.roots, r.cut)}
     return Loss(
         motor, hit.skin(), hit.joints(), hit.reflexes(), hit.functions(),
-        tuple(_spared(s, own, {m.row.muscle for m in motor}, hung)),
+        tuple(_spared(s, _NONE if structure.roots_are else own, {m.row.muscle for m in motor}, hung)),
     )  # fmt: skip
 
 
