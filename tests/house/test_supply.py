@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.house.programs import furcal
+from tests.house.programs import ROOT, furcal
 
 NO_DISPLAY = {"DISPLAY": None, "WAYLAND_DISPLAY": None}
 
@@ -79,4 +81,17 @@ def test_bad_input_is_one_sentence(words: tuple[str, ...], named: tuple[str, ...
     done = furcal("supply", *words)
     assert (done.returncode, done.stdout, done.stderr.count("\n")) == (2, "", 1)
     for word in named:
+        assert word in done.stderr
+
+
+def test_a_table_that_names_a_muscle_nobody_defines_is_one_sentence(tmp_path: Path) -> None:
+    for room in ("meshes", "lessons", "viewer"):
+        shutil.copytree(ROOT / room, tmp_path / room, ignore=shutil.ignore_patterns("__pycache__"))
+    path = tmp_path / "meshes" / "anatomy" / "supply.toml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count('muscle = "iliacus"') == 1
+    path.write_text(text.replace('muscle = "iliacus"', 'muscle = "iliacos"'), encoding="utf-8")
+    done = furcal("supply", "femoral", "--side", "left", env={"PYTHONPATH": str(tmp_path)}, cwd=tmp_path)
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (2, "", 1)
+    for word in ("supply.toml, [nerve.femoral]", "unknown muscle 'iliacos'", "Nearest: iliacus"):
         assert word in done.stderr
