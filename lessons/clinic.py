@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 from lessons import danger, differential
 from lessons.findings import Finding, check_consistent, everything, word_of
-from lessons.sites import SHARED, Site, also_known_as, credit, sites, weight
+from lessons.sites import SHARED, Site, also_known_as, by_hand, credit, examined, sites, weight
 
 #: A finding that a candidate leaves unexplained, as one that it explains in full.
 UNEXPLAINED = 1.0
@@ -142,7 +142,7 @@ def next_examination(first: Ranked, second: Ranked | None, known: Collection[Fin
     rows = [
         (-abs(weight(a, f) - weight(b, f)), _BEDSIDE.index(f.kind), k, f)
         for k, f in enumerate(everything())
-        if (f.kind, f.id) not in asked and f.kind in _BEDSIDE
+        if (f.kind, f.id) not in asked and f.kind in _BEDSIDE and (f.kind != "weak" or f.id in examined())
     ]
     best = min(rows)[3] if rows else None
     if best is None or abs(weight(a, best) - weight(b, best)) < APART:
@@ -153,7 +153,8 @@ def next_examination(first: Ranked, second: Ranked | None, known: Collection[Fin
 
 def _shows(site: Site, finding: Finding) -> str:
     """What a candidate would show at an examination."""
-    normal, word = _SHOWN[finding.kind]
+    by_needle = finding.kind == "weak" and not by_hand(finding.id)
+    normal, word = ("normal", "abnormal") if by_needle else _SHOWN[finding.kind]
     likely = weight(site, finding)
     if likely <= 0:
         return normal

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from lessons.findings import Finding, word_of
+from lessons.findings import Finding, Word, word_of
 from lessons.sites import Site, lesion_ids
 from meshes.errors import FurcalError, unknown_word
 from meshes.records import BASES
@@ -125,9 +125,19 @@ def how(finding: Finding, site: Site) -> tuple[str, tuple[str, ...]]:
     if finding.kind == "lost":
         reflex = table.reflexes[word.anatomic]
         return reflex.how, reflex.source
-    if finding.kind in ("numb", "pain") and word.patches:
-        patch = table.patches[word.patches[0]]
-        return f"Compare touch and pin on both sides at the {word.name}: {patch.test_at}.", patch.source
+    if finding.kind == "numb":
+        where, source = _touched_at(word, site)
+        return f"Compare touch and pin on both sides: {where}.", source
     if finding.kind == "other":
         return f"Ask, or look for it: {word.name}.", word.source
     raise FurcalError(f"{finding.text()}: no table says how to look for it.")
+
+
+def _touched_at(word: Word, site: Site) -> tuple[str, tuple[str, ...]]:
+    """Where the skin of a place is touched: of a root at its key point, of a nerve where its patch is tested."""
+    for level in sorted(site.levels & set(word.levels)):
+        key = supply().levels.get(level)
+        if key is not None and word.id in key.near:
+            return f"{key.point} (key point of {level})", key.source
+    patch = supply().patches[word.patches[0]]
+    return (patch.test_at, patch.source) if patch.id in site.patches else (word.name, word.source)

@@ -6,10 +6,12 @@ import textwrap
 from collections.abc import Sequence
 
 from lessons.caution import CAUTION
-from lessons.clinic import METHOD, Ranked, Separating
+from lessons.clinic import METHOD, SILENT, Ranked, Separating
 from lessons.findings import KINDS, Finding, legal
 
 WIDTH = 100
+#: Two scores closer than one question that nobody asked.
+NEARLY_LEVEL = SILENT
 #: Expected findings that are told of each candidate; the rest is counted.
 _TOLD_ABSENT = 4
 
@@ -32,6 +34,8 @@ def findings_text(
         lines += ["No nerve of the lumbar plexus explains any of this.", ""]
     if ranked and all(one.unexplained for one in ranked):
         lines += ["No one site explains everything: think of two.", ""]
+    if len(ranked) > 1 and ranked[0].score - ranked[1].score < NEARLY_LEVEL:
+        lines += ["The first two are nearly level: examine before choosing.", ""]
     for place, one in enumerate(ranked, 1):
         lines += [*_candidate(place, one), ""]
     if following is not None:
@@ -71,7 +75,7 @@ def _following(following: Separating, ranked: Sequence[Ranked]) -> list[str]:
 
 
 def _named(one: Ranked) -> str:
-    return f"{one.name}, {one.site}" if one.site else one.name
+    return f"{one.name}, {one.site}" if one.site and one.site not in one.name else one.name
 
 
 def legal_words() -> dict[str, list[dict[str, object]]]:

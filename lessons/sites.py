@@ -126,6 +126,11 @@ def lesion_ids() -> tuple[str, ...]:
     return (*table.nerves, *table.compounds, *table.outside)
 
 
+def by_hand(movement: str) -> bool:
+    """Whether a movement is tested against the examiner's hand."""
+    return movement in _tested()
+
+
 def also_known_as(lesion: str) -> str:
     """The id under which the tables speak of a lesion: they call a root by its ramus."""
     return lesion.replace("_root", "_ramus")
@@ -218,7 +223,8 @@ def _site(name: str, title: str, places: tuple[str, ...], losses: Iterable[Loss]
             w = SHARED if jerk.row.disputed else _weakened(table.reflexes[jerk.row.reflex].main, jerk)
             reflexes[jerk.row.reflex] = max(w, reflexes.get(jerk.row.reflex, 0.0))
         for skin in lost.skin if not dermatomes else ():
-            w = SHARED if skin.row.variable or table.patches[skin.row.patch].dispute else FULL
+            unsure = skin.row.variable or skin.partial or table.patches[skin.row.patch].dispute
+            w = SHARED if unsure else FULL
             patches[skin.row.patch] = max(w, patches.get(skin.row.patch, 0.0))
         joints |= {one.row.joint: SHARED for one in lost.joints}
     return Site(name, title, places, 0, _movements(muscles), reflexes, patches, joints, {}, muscles, dermatomes)
@@ -242,6 +248,12 @@ def _movements(muscles: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
+def examined() -> frozenset[str]:
+    """Movements that are examined, by hand or, where a sign of the table of findings stands for one, otherwise."""
+    return _tested() | {word.same_as[1] for word in words()["other"].values() if word.same_as}
+
+
+@cache
 def _tested() -> frozenset[str]:
     """Movements that the bedside tests: those with a prime mover."""
     return frozenset(m.movement for m in supply().muscles.values() if m.prime)
