@@ -98,12 +98,12 @@ def _weak(found: Loss, s: Supply, told: _Told) -> Iterator[str]:
 
 
 def degree_of(movement: str, lost: Sequence[Lost[Motor]], s: Supply) -> str:
-    """How much a movement loses: gone, weaker, or as strong as before."""
+    """How much a movement loses: all of its main muscles, some of them, or none."""
     sure = {one.row.muscle: one.partial for one in lost if not one.row.variable and s.muscles[one.row.muscle].prime}
     if not sure:
         return "stays strong, other muscles do it"
     needed = {name for name, muscle in s.muscles.items() if muscle.movement == movement and muscle.prime}
-    return "lost" if needed <= set(sure) and not any(sure.values()) else "weaker"
+    return "lost or nearly so" if needed <= set(sure) and not any(sure.values()) else "weaker"
 
 
 def _of(one: Lost[Motor] | Lost[Skin]) -> str:
