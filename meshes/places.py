@@ -43,6 +43,7 @@ class Site:
     within   : as it stands after "the point is"
     reach_mm : how near a nerve must come, where nearness decides, or how far the place reaches; else 0
     passes_mm: how near to the line between its ends a nerve must come to pass it; else 0
+    crossed  : what an approach goes through where it meets the nerves here, in the words of approach_risk.toml
     """
 
     key: str
@@ -53,6 +54,7 @@ class Site:
     source: str
     reach_mm: float
     passes_mm: float
+    crossed: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -81,14 +83,16 @@ def sites() -> Mapping[str, Site]:
     found = {}
     for key, row in read_toml(path).items():
         where = f"{path}, [{key}]"
-        check_keys(row, ("place", "name", "within", "says", "source", "reach_mm", "passes_mm"), where)
+        check_keys(row, ("place", "name", "within", "says", "source", "reach_mm", "passes_mm", "crossed"), where)
         cited(row, where)
         word = str(require(row, "place", where))
         if word not in PLACES:
             raise unknown_word(word, PLACES, "place", where)
         name, within, says = (str(require(row, k, where)) for k in ("name", "within", "says"))
         reach, passes = (number(row.get(k, 0.0), f"{where}, {k}") for k in ("reach_mm", "passes_mm"))
-        found[key] = Site(key, word, name, within, says, str(row["source"]), reach, passes)
+        found[key] = Site(
+            key, word, name, within, says, str(row["source"]), reach, passes, tuple(row.get("crossed", ()))
+        )
     missing = [key for key in _USED if key not in found]
     if missing:
         raise FurcalError(f"{path}: {', '.join(missing)} must be there.")
