@@ -101,6 +101,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Portal", "To the &back by a quarter", (",",), "shift_portal", "-0.25"),
     Action("S&tructure", "&Trace it along its way", ("Return",), "follow"),
     Action("S&tructure", "What &crosses here?", ("C",), "cross"),
+    Action("S&tructure", "What it costs the &patient", ("Shift+P",), "show_patient"),
     Action("S&tructure", "&Measure from here, or to here", ("M",), "measure"),
     Action("S&tructure", "Take the measure a&way", ("Shift+M",), "end_measure"),
     Action("S&tructure", "&End trace", ("Esc",), "end_trace"),

@@ -152,6 +152,7 @@ class MainWindow(Doings):
         places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
         places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
+        places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_patient()))
         self.loader.built.connect(self.guarded(self._built))
         self.loader.failed.connect(self._failed)
         self.loader.progress.connect(self._building)
@@ -217,6 +218,7 @@ class MainWindow(Doings):
         if not self._still.isActive():
             self._show_card()
             self._show_states(view)
+            self._tell_patient()
         self.need_body()
         self._keeping.start()
 
@@ -256,6 +258,7 @@ class MainWindow(Doings):
         self.places.show_session(self.session)
         self._show_card()
         self._show_states(self.session.view)
+        self._tell_patient()
 
     def tell(self, sentence: str) -> None:
         """Show one sentence; empty takes it away."""

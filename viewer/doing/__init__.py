@@ -5,9 +5,9 @@ from __future__ import annotations
 from viewer.doing.byhand import ByHand
 from viewer.doing.dissect import Dissect
 from viewer.doing.files import Files
-from viewer.doing.trace import Traces
+from viewer.doing.patient import Patients
 from viewer.doing.views import Views
 
 
-class Doings(Files, Views, Dissect, ByHand, Traces):
+class Doings(Files, Views, Dissect, ByHand, Patients):
     """All of them."""

@@ -22,7 +22,8 @@ class Portals(Base):
         """Dock a portal, move it or take it away."""
         self.session.place_portal(where, key)
         self.tell("")
-        self.places.show_page("portal")
+        if self.places.page != "patient":
+            self.places.show_page("portal")
 
     def _placed_by_hand(self, where: Placement | None) -> None:
         self.place_portal(where, self._gesture("boxes"))

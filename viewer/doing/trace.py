@@ -75,7 +75,8 @@ class Traces(Base):
         if view == self.session.view:
             self.refresh()
         self.session.change(view)
-        self.places.show_page("structure")
+        if self.places.page != "patient":
+            self.places.show_page("structure")
         if self._from is not None:
             self.measure()
 
@@ -92,7 +93,8 @@ class Traces(Base):
         self.statusBar().clearMessage()
         self.places.field.stand_still()
         self.session.change(replace(self.session.view, highlighted=frozenset()))
-        self.places.show_page("portal")
+        if self.places.page == "structure":
+            self.places.show_page("portal")
         self.refresh()
 
     def find_structure(self) -> None:

@@ -27,6 +27,7 @@ from viewer.panels.discface import DiscFace
 from viewer.panels.dress import text_height
 from viewer.panels.field import Field
 from viewer.panels.message import Message
+from viewer.panels.patient import PatientPage
 from viewer.panels.portalform import PortalForm
 from viewer.panels.readout import Readout
 from viewer.panels.strip import DissectionStrip
@@ -34,7 +35,7 @@ from viewer.session import Session
 
 #: Width of the readout, and the least of it, in heights of the text; and the most of it, as a share of the window.
 READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
-PAGES = ("portal", "structure")
+PAGES = ("portal", "structure", "patient")
 
 
 class Places(QWidget):
@@ -50,7 +51,7 @@ class Places(QWidget):
         self.field = Field()
         self.readout, self.face, self.form = Readout(), DiscFace(), PortalForm()
         self.strip, self.log = DissectionStrip(), DepthLog()
-        self.card, self.pages = StructureCard(), QTabWidget()
+        self.card, self.patient, self.pages = StructureCard(), PatientPage(), QTabWidget()
         self.specimen, self.hover = QLabel(), QLabel()
         for gives_way in (self.specimen, self.hover):
             gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
@@ -122,17 +123,23 @@ class Places(QWidget):
         return column
 
     def _right(self) -> QWidget:
-        portal, structure = _page(self.readout, self.face), _page(self.card)
+        portal, structure, patient = _page(self.readout, self.face), _page(self.card), _page(self.patient)
         self.pages.addTab(_scrolled(portal, "Readout: portal"), "Portal")
         self.pages.addTab(_scrolled(structure, "Readout: structure"), "Structure")
+        self.pages.addTab(_scrolled(patient, "Readout: patient"), "Patient")
         self.pages.setAccessibleName("Readout")
         self.pages.tabBar().setAccessibleName("Pages of the readout")
         self.pages.setDocumentMode(True)
         self.pages.setMinimumWidth(round(LEAST_READOUT * text_height(self)))
         return self.pages
 
+    @property
+    def page(self) -> str:
+        """The page of the readout that is looked at."""
+        return PAGES[self.pages.currentIndex()]
+
     def show_page(self, name: str) -> None:
-        """Bring a page of the readout to the front: "portal" or "structure"."""
+        """Bring a page of the readout to the front: "portal", "structure" or "patient"."""
         self.pages.setCurrentIndex(PAGES.index(name))
 
 
