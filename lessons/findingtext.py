@@ -22,8 +22,9 @@ def findings_text(
     ranked: Sequence[Ranked],
     following: Separating | None,
     after: str,
+    wraps: bool = True,
 ) -> str:
-    """The answer, at most 100 columns."""
+    """The answer, at most 100 columns, or unbroken for what breaks lines itself."""
     given = f"Found: {'; '.join(f.text() for f in seen)}."
     if spared:
         given += f" Spared: {'; '.join(f.name for f in spared)}."
@@ -42,7 +43,7 @@ def findings_text(
         lines += [*_following(following, ranked), ""]
     lines.append("Patches are averages and overlap; a rank is no diagnosis.")
     lines.append(CAUTION)
-    return "\n".join(_wrapped(line) for line in lines)
+    return "\n".join(_wrapped(line) if wraps else line for line in lines)
 
 
 def _candidate(place: int, one: Ranked) -> list[str]:

@@ -102,6 +102,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("S&tructure", "&Trace it along its way", ("Return",), "follow"),
     Action("S&tructure", "What &crosses here?", ("C",), "cross"),
     Action("S&tructure", "What it costs the &patient", ("Shift+P",), "show_patient"),
+    Action("S&tructure", "&From complaint to nerve...", ("Ctrl+J",), "find_by_complaint"),
     Action("S&tructure", "&Measure from here, or to here", ("M",), "measure"),
     Action("S&tructure", "Take the measure a&way", ("Shift+M",), "end_measure"),
     Action("S&tructure", "&End trace", ("Esc",), "end_trace"),

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from lessons.clinic import next_examination, rank
+from lessons.findings import Finding, find, legal
+from lessons.findingtext import findings_text
 from lessons.patient import Lesion, has_supply, lesions_of, told_of
 from lessons.readout import named
 from viewer.doing.trace import Traces
+from viewer.panels.complaint import CHOICES, Answer, Complaint
 
 PAGE = "patient"
+#: Kinds of findings as headings of the list.
+KINDS = {"numb": "Numb", "weak": "Weak", "lost": "Reflex lost", "pain": "Pain", "other": "Other signs and complaints"}
 
 
 class Patients(Traces):
@@ -44,3 +52,26 @@ class Patients(Traces):
         if docking is None:
             return "", []
         return "If what the portal touches is hurt", lesions_of(body, docking)
+
+    # --- from complaint to nerve
+
+    def find_by_complaint(self) -> None:
+        """Tick findings, and see which nerves explain them."""
+        where = self.session.view.portal
+        portal = f"{where.approach}, {where.level}, {where.side}" if where is not None else ""
+        groups = [(says, [(word.name, find(kind, word.name)) for word in legal(kind)]) for kind, says in KINDS.items()]
+        dialog = Complaint(groups, self._explained, portal, self)
+        dialog.picked.connect(self.guarded(self._found))
+        dialog.show()
+
+    def _explained(self, found: Sequence[Finding], spared: Sequence[Finding], after_portal: bool) -> Answer:
+        where = self.session.view.portal if after_portal else None
+        after = (where.approach, where.level, where.side) if where is not None else ("", "", "")
+        ranked = rank(found, spared, *after)
+        second = ranked[1] if len(ranked) > 1 else None
+        following = next_examination(ranked[0], second, (*found, *spared)) if ranked else None
+        text = findings_text(found, spared, ranked[:CHOICES], following, " ".join(w for w in after if w), wraps=False)
+        side = where.side if where is not None else "left"
+        present = self.session.body.structures if self.session.body is not None else {}
+        ids = [(one.name, f"{one.of.id}_{side}") for one in ranked[:CHOICES]]
+        return Answer(text, [(name, i) for name, i in dict.fromkeys(ids) if i in present])
