@@ -8,11 +8,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from lessons.differential import tables_of
 from lessons.supplytext import supply_blocks
+from lessons.walktext import range_lines
 from meshes.branches import nerve_of
 from meshes.errors import FurcalError
+from meshes.incidence import reported
 from meshes.lesion import Cut, cut_at, loss, nerve_ids
+from meshes.story import citation
 from meshes.supply import supply
+from meshes.tables import RESERVED_SOURCES
 
 if TYPE_CHECKING:
     from meshes.body import Body
@@ -55,7 +60,43 @@ def told_of(body: Body, lesion: Lesion) -> Told:
     drawn = {patch: one for patch in supply().patches for one in found.skin if one.row.patch == patch}
     patches = tuple((patch, one.partial or one.row.variable) for patch, one in drawn.items())
     told = [("", tuple(about)), *((block[0], tuple(block[1:])) for block in rest)]
-    return Told(title, structure.side, tuple(block for block in told if block[1]), patches, tuple(sources))
+    else_, keys = _what_else(lesion.id.removesuffix(f"_{structure.side}"))
+    blocks_ = tuple(block for block in (*told, *else_) if block[1])
+    return Told(title, structure.side, blocks_, patches, tuple(dict.fromkeys((*sources, *keys))))
+
+
+def _what_else(bare: str) -> tuple[list[tuple[str, tuple[str, ...]]], list[str]]:
+    """What a lesion is confused with: each finding, and what each possibility shows; and the citations."""
+    blocks: list[tuple[str, tuple[str, ...]]] = []
+    keys: list[str] = []
+    for table in tables_of(bare):
+        lines = []
+        for row in table.rows:
+            lines.append(f"  {row.finding}")
+            for key, cell in row.cells.items():
+                own = [k for k in cell.source if k not in RESERVED_SOURCES]
+                marks = [*own, *(citation(k) for k in cell.source if k in RESERVED_SOURCES)]
+                lines.append(f"    {table.columns[key][0]}: {cell.says} [{', '.join(dict.fromkeys(marks))}]")
+                keys += own
+        blocks.append((f"what else it could be: {table.name}", tuple(lines)))
+    return blocks, [f"{key}: {citation(key)}" for key in dict.fromkeys(keys)]
+
+
+def reported_after(docking: Docking) -> Told | None:
+    """How often harm was reported after the portal's approach, as ranges with denominators; None where none was."""
+    portal = docking.portal
+    rows = reported().after(portal.approach, portal.level)
+    if not rows:
+        return None
+    lines = [line for row in rows for line in _indented(range_lines(row))]
+    keys = dict.fromkeys(key for row in rows for one in row.series for key in one.told.sources)
+    sources = tuple(f"{key}: {citation(key)}" for key in keys if key not in RESERVED_SOURCES)
+    title = f"Reported after the {portal.approach} approach"
+    return Told(title, "", ((reported().caution, tuple(lines)),), (), sources)
+
+
+def _indented(lines: list[str]) -> list[str]:
+    return [f"  {lines[0]}", *(f"    {line}" for line in lines[1:])]
 
 
 def lesions_of(body: Body, docking: Docking) -> list[Lesion]:

@@ -144,14 +144,19 @@ def _published(walked: Walk) -> Iterator[str]:
 
 
 def _range(row: Incidence) -> Iterator[str]:
+    head, *series = range_lines(row)
+    yield from _filled(head, indent=2)
+    for one in series:
+        yield from _filled(one, indent=6)
+
+
+def range_lines(row: Incidence) -> list[str]:
+    """A range with its time and level, then each of its series with denominator and source, then a note."""
     span = f"{row.low:g} %" if row.low == row.high else f"{row.low:g} to {row.high:g} %"
     where = f"{row.level} alone" if row.level else "all levels together"
     when = "" if row.when == "any" else f", {row.when}"
-    yield from _filled(f"{row.deficit}{when}: {span} ({where})", indent=2)
-    for one in row.series:
-        yield from _filled(_one(one), indent=6)
-    if row.note:
-        yield from _filled(f"note: {row.note}", indent=6)
+    note = [f"note: {row.note}"] if row.note else []
+    return [f"{row.deficit}{when}: {span} ({where})", *map(_one, row.series), *note]
 
 
 def _one(one: Series) -> str:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lessons.patient import Lesion, lesions_of, told_of
+from lessons.patient import Lesion, lesions_of, reported_after, told_of
 from meshes.body import Body
 from meshes.contact import dock
 from meshes.errors import FurcalError
@@ -72,3 +72,19 @@ def test_every_line_that_claims_something_names_its_source_and_every_key_is_cite
 def test_what_is_no_nerve_of_the_body_is_told(alder: Body, name: str, words: str) -> None:
     with pytest.raises(FurcalError, match=words):
         told_of(alder, Lesion(name, 0.0))
+
+
+def test_what_else_it_could_be_and_what_was_reported_stand_beside_it(alder: Body) -> None:
+    told = told_of(alder, Lesion("femoral_left", 60.0))
+    tables = {title: lines for title, lines in told.blocks if title.startswith("what else it could be")}
+    assert any("root, plexus or muscle" in title for title in tables)
+    assert all("[" in line for lines in tables.values() for line in lines if line.startswith("    "))
+    docking = dock(alder, place(alder, "L4-5", "left", "lateral", 0.5, 11.0))
+    reported = reported_after(docking)
+    assert reported is not None
+    ((caution, lines),) = reported.blocks
+    assert caution.startswith("A range")
+    heads = [line for line in lines if not line.startswith("    ")]
+    assert all("%" in line for line in heads)
+    assert any(" of " in line for line in lines)
+    assert {s.partition(":")[0] for s in reported.sources} >= {"cummock_2011"}

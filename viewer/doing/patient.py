@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from lessons.clinic import next_examination, rank
 from lessons.findings import Finding, find, legal
 from lessons.findingtext import findings_text
-from lessons.patient import Lesion, has_supply, lesions_of, told_of
+from lessons.patient import Lesion, has_supply, lesions_of, reported_after, told_of
 from lessons.readout import named
 from viewer.doing.trace import Traces
 from viewer.panels.complaint import CHOICES, Answer, Complaint
@@ -38,7 +38,9 @@ class Patients(Traces):
         wanted = (body, *lesions)
         if wanted != self._lesions:
             self._lesions = wanted
-            self.places.patient.show_lesions(head, [told_of(body, lesion) for lesion in lesions])
+            told = [told_of(body, lesion) for lesion in lesions]
+            reported = reported_after(self.session.docking) if self._traced is None and self.session.docking else None
+            self.places.patient.show_lesions(head, [*told, *([reported] if reported and told else [])])
 
     def _hurt(self) -> tuple[str, list[Lesion]]:
         """Where nerves are hurt, and what says so."""
