@@ -13,11 +13,13 @@ from lessons.find import find_structures
 from lessons.readout import named
 from lessons.view import View
 from meshes.around import Neighbour, inside, neighbours
+from meshes.body import Body
 from meshes.branches import roots_of, way_to
 from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.opening import opening
 from meshes.picking import Hit, pick
+from meshes.places import Place, places_of
 from meshes.structures import DISSECTION, Structure
 from viewer.cameras import ray_through
 from viewer.doing.base import Base
@@ -49,6 +51,8 @@ class Traces(Base):
         self._from: Picked | None = None
         # How far the last trace was followed, and whose: it goes on from there.
         self._share, self._shared = 0.0, ""
+        # The places along a nerve: whose, of which body, and what was found.
+        self._way_asked: tuple[str, Body | None, tuple[Place, ...]] = ("", None, ())
 
     # --- picking
 
@@ -281,10 +285,21 @@ class Traces(Base):
         structure, variants = body.structures[picked.id], body.specimen.variants
         names = {i: _capital(named(s)) for i, s in body.structures.items()}
         self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
-        self.places.card.show_place(share, 0.0 if line is None else line.length)
+        self.places.card.show_place(share, 0.0 if line is None else line.length, self._places_of(picked.id))
         rows = None if self._near is None else around_text(self._near, picked.point_mm)
         self.places.card.show_near(rows, [n.structure.id for n in self._near or []])
         self.places.field.show_point(picked.point_mm, words)
+
+    def _places_of(self, structure_id: str) -> tuple[Place, ...]:
+        """The places along a nerve, found once while it is traced; none for what is no nerve."""
+        body = self._body()
+        if body.structures[structure_id].kind != "nerve":
+            return ()
+        whose, of, found = self._way_asked
+        if whose != structure_id or of is not body:
+            found = places_of(body, structure_id)
+            self._way_asked = (structure_id, body, found)
+        return found
 
     def _middle_of(self, structure_id: str) -> Array:
         """A point (3,) on a structure: half way along a tube, else the corner nearest to its middle."""

@@ -18,7 +18,9 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from lessons.card import Card
+from meshes.places import Place, place_at
 from viewer.panels.boxes import PlaceSlider
+from viewer.panels.waystrip import WayStrip
 
 STEPS = 500
 NOTHING = "Nothing picked. Click a structure in the field, or find one by its name with Ctrl+F."
@@ -57,7 +59,7 @@ class StructureCard(QWidget):
         self.cross.setToolTip("List everything within 10 mm of the point, and the next nerves and vessels (C)")
         self.close_.setToolTip("End the trace (Esc)")
         self.place = PlaceSlider(STEPS, "Place of the point along its way")
-        self.place_words = _label()
+        self.way, self.place_words = WayStrip(), _label()
         self.near_title, self.near = _label(), QListWidget()
         self.near.setAccessibleName("Round the point, the nearest first")
         self.branches_title, self.branches = _label(), QListWidget()
@@ -95,16 +97,20 @@ class StructureCard(QWidget):
         self.branches.setVisible(bool(card.branches))
         self.branches_title.setVisible(bool(card.branches))
 
-    def show_place(self, share: float | None, length_mm: float) -> None:
-        """Where the point stands along its way; None where it has none."""
+    def show_place(self, share: float | None, length_mm: float, places: tuple[Place, ...] = ()) -> None:
+        """Where the point stands along its way; None where it has none. `places`: those of a nerve, in order."""
         has_way = share is not None
         self.place.setVisible(has_way)
         self.place_words.setVisible(has_way)
         self.follow.setVisible(has_way)
+        self.way.setVisible(bool(places))
+        self.way.show_places(places)
         if share is not None:
             with QSignalBlocker(self.place):
                 self.place.setValue(round(share * STEPS))
-            self.place_words.setText(f"Point at {share * length_mm:.0f} mm of {length_mm:.0f} mm of its way.")
+            words = f"Point at {share * length_mm:.0f} mm of {length_mm:.0f} mm"
+            within = place_at(places, share * length_mm).site.within if places else ""
+            self.place_words.setText(f"{words}, {within}." if within else f"{words} of its way.")
 
     def show_near(self, rows: Sequence[str] | None, ids: Sequence[str]) -> None:
         """What lies near the point; None while that has not been asked."""
@@ -127,6 +133,7 @@ class StructureCard(QWidget):
         for label in (self.title, self.latin, self.facts):
             layout.addWidget(label)
         layout.addLayout(buttons)
+        layout.addWidget(self.way)
         layout.addWidget(self.place)
         layout.addWidget(self.place_words)
         layout.addWidget(self.near_title)
@@ -139,8 +146,9 @@ class StructureCard(QWidget):
         layout.addWidget(self.sources)
         layout.addStretch(1)
         self._parts = (
-            self.latin, self.facts, self.follow, self.cross, self.close_, self.place, self.place_words, self.near_title,
-            self.near, self.course, self.branches_title, self.branches, self.sources_button, self.sources,
+            self.latin, self.facts, self.follow, self.cross, self.close_, self.way, self.place, self.place_words,
+            self.near_title, self.near, self.course, self.branches_title, self.branches, self.sources_button,
+            self.sources,
         )  # fmt: skip
         for words in (self.near, self.branches):
             words.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
@@ -150,6 +158,7 @@ class StructureCard(QWidget):
         self.follow.clicked.connect(self.follow_asked)
         self.cross.clicked.connect(self.cross_asked)
         self.close_.clicked.connect(self.closed)
+        self.way.chosen.connect(lambda share: self.place.setValue(round(share * STEPS)))
         self.place.valueChanged.connect(lambda value: self.moved.emit(value / STEPS))
         self.sources_button.toggled.connect(self._show_sources)
         for words in (self.near, self.branches):
