@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -22,6 +23,7 @@ from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
 from viewer.sawn import lightly_sawn, sawn, spongy_texture
 from viewer.shine import shining
+from viewer.stretches import toned, tones
 
 #: Length of one dark and one light band along a banded nerve, mm.
 BAND_MM = 9.0
@@ -144,6 +146,7 @@ class Part:
         self._look: Look | None = None
         self._rim: vtkActor | None = None
         self._shine: vtkActor | None = None
+        self._edges: tuple[float, ...] = ()
         self._rim_mm = 0.0
         self._meshes = meshes
         self.mapper = vtkPolyDataMapper()
@@ -159,7 +162,7 @@ class Part:
         """Take other meshes for the same structure."""
         if meshes is self._meshes:
             return
-        self._meshes = meshes
+        self._meshes, self._edges = meshes, ()
         self.mapper.SetInputData(meshes.get(self._light))
         self._shape_rim()
         if self._shine is not None:
@@ -193,12 +196,24 @@ class Part:
         prop.SetDiffuse(0.9)
         prop.SetSpecular(self.material.shine)
         prop.SetSpecularPower(self.material.grip)
-        self._colour_tendon(now)
+        self._colour_scalars(now)
         self._pick_texture(now)
         if before is None or _shading(before) != _shading(now):
             self._shade(now)
         self._style_rim(now)
         self._style_shine(now)
+
+    def stretch(self, edges_mm: Sequence[float]) -> None:
+        """Tell the stretches of a nerve apart by their tone; without edges it is of one again."""
+        self._edges = tuple(edges_mm)
+        line = self._meshes.line
+        if line is None:
+            return
+        for light in (False, True):
+            toned(self._meshes.get(light), line, self._edges)
+        if self._look is not None:
+            self._colour_scalars(self._look)
+            self._style_shine(self._look)
 
     def follow(self, bore: Bore) -> None:
         """Leave the inside of this channel clear."""
@@ -211,15 +226,16 @@ class Part:
         shader.AddFragmentShaderReplacement(_LIGHT_HOOK, True, text, False)
         teach(self.actor, now.cleared, now.behind)
 
-    def _colour_tendon(self, now: Look) -> None:
-        if course_of(stem(self.structure.id)).tendon_from >= 1.0:
+    def _colour_scalars(self, now: Look) -> None:
+        """What runs along a part: tendon of a muscle, stretches of a nerve."""
+        if self._edges:
+            self._use_table(tones(now.colour))
+        elif course_of(stem(self.structure.id)).tendon_from < 1.0:
+            self._use_table(_tendon_table(now.colour))
+        else:
             self.mapper.ScalarVisibilityOff()
-            return
-        table = vtkLookupTable()
-        table.SetNumberOfTableValues(32)
-        for i in range(32):
-            share = i / 31.0
-            table.SetTableValue(i, (*_unit(mixed(now.colour, PRINT["tendon"], share)), 1.0))
+
+    def _use_table(self, table: vtkLookupTable) -> None:
         self.mapper.SetLookupTable(table)
         self.mapper.SetScalarRange(0.0, 1.0)
         self.mapper.ScalarVisibilityOn()
@@ -253,6 +269,11 @@ class Part:
         if self._shine is not None:
             self._shine.SetVisibility(now.shines)
             self._shine.GetProperty().SetColor(*_unit(now.rim))
+            through = self._shine.GetMapper()
+            through.SetScalarVisibility(bool(self._edges))
+            if self._edges:
+                through.SetLookupTable(tones(now.rim))
+                through.SetScalarRange(0.0, 1.0)
 
     # --- in and out
 
@@ -277,6 +298,15 @@ class Part:
 
 def _shading(look: Look) -> tuple[float, float, bool, RGB | None]:
     return look.edge, look.opacity, look.cleared, look.behind
+
+
+def _tendon_table(colour: RGB) -> vtkLookupTable:
+    """From a muscle's colour to that of tendon."""
+    table = vtkLookupTable()
+    table.SetNumberOfTableValues(32)
+    for i in range(32):
+        table.SetTableValue(i, (*_unit(mixed(colour, PRINT["tendon"], i / 31.0)), 1.0))
+    return table
 
 
 def slender(line: Centreline) -> Surface:

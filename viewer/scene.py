@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,6 +68,7 @@ class Scene:
         self.bore: Bore | None = None
         self._moving = False
         self._fade = Fade()
+        self._stretched: tuple[str, tuple[float, ...]] = ("", ())
         self._asked: tuple[object, ...] = ()
         self._marked: frozenset[str] = frozenset()
         _set_up(renderer)
@@ -115,6 +116,7 @@ class Scene:
         self._reach_mm = reach_of(body, self.region.centre)
         self._meshes = meshes or meshes_of(body)
         self._opened.clear()
+        self._stretched = ("", ())
         for name, part in list(self._parts.items()):
             if name in self._meshes:
                 part.reshape(self._meshes_for(name, name in self.looks and self.looks[name].opened))
@@ -122,6 +124,17 @@ class Scene:
                 part.take_from(self.renderer)
                 del self._parts[name]
                 self.looks.pop(name, None)
+
+    def stretch(self, name: str, edges_mm: Sequence[float]) -> None:
+        """Tell the stretches of one nerve apart, and of no other; without edges of none."""
+        if (name, tuple(edges_mm)) == self._stretched:
+            return
+        before = self._parts.get(self._stretched[0])
+        if before is not None:
+            before.stretch(())
+        self._stretched = (name, tuple(edges_mm)) if name in self._parts else ("", ())
+        if name in self._parts:
+            self._parts[name].stretch(edges_mm)
 
     def mark_depth(self, depth_mm: float) -> None:
         """A ring in the portal at a depth from the skin, mm; below 0 takes it away."""

@@ -264,3 +264,15 @@ def test_latin_names_are_one_key_away(qtbot: QtBot, window: MainWindow) -> None:
     assert window.session.view.language == "latin"
     press(qtbot, window, Key.Key_N)
     assert window.session.view.language == "english"
+
+
+def test_the_places_along_the_way_are_told_apart_in_the_field(qtbot: QtBot, window: MainWindow) -> None:
+    front(window)
+    window.pick("femoral_left")
+    assert window.field.scene is not None
+    name, edges = window.field.scene._stretched
+    assert name == "femoral_left"
+    assert len(edges) >= 2
+    assert list(edges) == sorted(edges)
+    press(qtbot, window, Key.Key_Escape)
+    assert window.field.scene._stretched == ("", ())

@@ -278,6 +278,7 @@ class Traces(Base):
         picked, body = self._traced, self.session.body
         if picked is None or body is None:
             self.places.card.show_card(None)
+            self.places.field.show_stretches("", ())
             self.places.field.show_point(None if self._from is None else self._from.point_mm)
             return
         line = body.centrelines.get(picked.id)
@@ -286,6 +287,8 @@ class Traces(Base):
         names = {i: _capital(named(s)) for i, s in body.structures.items()}
         self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
         self.places.card.show_place(share, 0.0 if line is None else line.length, self._places_of(picked.id))
+        edges = [place.to_mm for place in self._places_of(picked.id)][:-1]
+        self.places.field.show_stretches(picked.id, edges)
         rows = None if self._near is None else around_text(self._near, picked.point_mm)
         self.places.card.show_near(rows, [n.structure.id for n in self._near or []])
         self.places.field.show_point(picked.point_mm, words)

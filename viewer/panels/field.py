@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -127,6 +127,12 @@ class Field(Canvas):
         """Put a ring into the portal at a depth, or take it away (below 0)."""
         if self.scene is not None:
             self.scene.mark_depth(depth_mm)
+            self.update()
+
+    def show_stretches(self, name: str, edges_mm: Sequence[float]) -> None:
+        """Tell the stretches of one nerve apart, or of none."""
+        if self.scene is not None:
+            self.scene.stretch(name, edges_mm)
             self.update()
 
     def show_point(self, point_mm: Array | None, words: str = "") -> None:
