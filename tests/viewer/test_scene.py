@@ -1,6 +1,7 @@
 """The scene: only the difference is drawn, and nothing see-through is lost."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -161,12 +162,13 @@ def test_glassy_actors_are_drawn_from_the_back_to_the_front(bench: Bench) -> Non
 
 
 def test_a_fading_layer_thins_out_and_is_gone_and_comes_back_solid(alder: Body) -> None:
-    from vtkmodules.vtkRenderingCore import vtkRenderer
+    from viewer.studio import Studio
 
-    from viewer.scene import Scene
+    with Studio(alder, (80, 60)) as studio:
+        assert_fades(studio.scene, studio.renderer)
 
-    renderer = vtkRenderer()
-    scene = Scene(renderer, alder)
+
+def assert_fades(scene: Any, renderer: Any) -> None:
     view = View(dissection="psoas")
     scene.show(view)
     psoas = scene._parts["psoas_major_left"].actor

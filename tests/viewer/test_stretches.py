@@ -2,11 +2,11 @@
 
 import numpy as np
 from vtkmodules.util.numpy_support import vtk_to_numpy
-from vtkmodules.vtkRenderingCore import vtkRenderer
 
 from lessons.view import View
 from meshes.body import Body
 from viewer.scene import Scene
+from viewer.studio import Studio
 
 
 def numbers(scene: Scene, name: str) -> np.ndarray | None:
@@ -15,7 +15,11 @@ def numbers(scene: Scene, name: str) -> np.ndarray | None:
 
 
 def test_tones_change_at_the_edges_and_only_on_the_nerve_that_is_asked(alder: Body) -> None:
-    scene = Scene(vtkRenderer(), alder)
+    with Studio(alder, (80, 60)) as studio:
+        assert_told_apart(studio.scene, alder)
+
+
+def assert_told_apart(scene: Scene, alder: Body) -> None:
     scene.show(View(highlighted=frozenset({"femoral_left"})))
     line = alder.centrelines["femoral_left"]
     edges = [0.25 * line.length, 0.7 * line.length]
