@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lessons.readout import named
+from lessons.readout import capital, named, small
 from meshes.around import Neighbour
 from meshes.branches import branches_of, roots_of
 from meshes.curves import Array
@@ -51,7 +51,7 @@ def card_of(structure: Structure, present: Container[str], variants: Container[s
     """
     told = story(structure, variants)
     return Card(
-        _capital(named(structure)),
+        capital(named(structure)),
         structure.latin,
         tuple(_facts(structure, present)),
         " ".join(told.sentences),
@@ -99,7 +99,7 @@ def around_text(neighbours: Iterable[Neighbour], point_mm: Array) -> list[str]:
 
 
 def _row(neighbour: Neighbour, point_mm: Array) -> str:
-    name, distance = _small(named(neighbour.structure)), neighbour.distance_mm
+    name, distance = small(named(neighbour.structure)), neighbour.distance_mm
     if abs(distance) < _ON_MM:
         return f"on the surface of {name}"
     if distance > 0.0:
@@ -118,12 +118,3 @@ def _way(step: Array, x_mm: float) -> str:
     parts.sort(key=lambda part: -part[0])
     size = float(np.linalg.norm(step))
     return " and ".join(word for share, word in parts[:2] if share >= _COUNTS * size) or parts[0][1]
-
-
-def _small(text: str) -> str:
-    """A name as it stands within a line; one that begins with a level (L4 vertebra) keeps its capital."""
-    return text[0].lower() + text[1:] if text[1:2].islower() else text
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from lessons import danger, differential
 from lessons.findings import Finding, check_consistent, everything, word_of
+from lessons.readout import capital
 from lessons.sites import SHARED, Site, also_known_as, by_hand, credit, examined, sites, weight
 
 #: A finding that a candidate leaves unexplained, as one that it explains in full.
@@ -171,12 +172,8 @@ def _alone(first: Ranked) -> Separating:
         if column and others:
             cells = [(first.id, row.cells[column]), *((table.columns[key][0], row.cells[key]) for key in others)]
             source = tuple(dict.fromkeys(key for _, cell in cells for key in cell.source))
-            return Separating("", f"{_sentence(row.do)}.", tuple((who, cell.says) for who, cell in cells), source)
+            return Separating("", f"{capital(row.do)}.", tuple((who, cell.says) for who, cell in cells), source)
     return Separating("", "Nothing else in the tables explains this.", (), ())
-
-
-def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}"
 
 
 def _by_table(first: Ranked, second: Ranked) -> Separating:
@@ -185,4 +182,4 @@ def _by_table(first: Ranked, second: Ranked) -> Separating:
     if row is None:
         return Separating("", "Nothing at the bedside tells these two apart.", (), ())
     do, one, other, source = row
-    return Separating("", f"{_sentence(do)}.", ((first.id, one), (second.id, other)), source)
+    return Separating("", f"{capital(do)}.", ((first.id, one), (second.id, other)), source)

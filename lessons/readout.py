@@ -60,6 +60,16 @@ def sided(name: str, side: str) -> str:
     return f"{name}, {side}" if side else name
 
 
+def capital(words: str) -> str:
+    """Words at the head of a line."""
+    return words[:1].upper() + words[1:]
+
+
+def small(name: str) -> str:
+    """A name within a line; one that begins with a level (L4 vertebra) keeps its capital."""
+    return name[:1].lower() + name[1:] if name[1:2].islower() else name
+
+
 def access_text(docking: Docking) -> str:
     """Whether bone bars the way, and what would clear it."""
     says = barred_text(docking)

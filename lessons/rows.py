@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-from lessons.readout import CLOSE_MM, named, plain, sided
+from lessons.readout import CLOSE_MM, capital, named, plain, sided, small
 from meshes.branches import nerve_of
 from meshes.contact import Contact, Docking
 from meshes.structures import Structure
@@ -70,7 +70,7 @@ class Row:
     @property
     def listed(self) -> str:
         """Its name in a list."""
-        return _capital(sided(self.name, self.side))
+        return capital(sided(self.name, self.side))
 
     @property
     def piece(self) -> str:
@@ -151,7 +151,7 @@ def row_text(row: Row) -> str:
 def piece_texts(row: Row) -> list[str]:
     """Every touched or close piece of a row, where there is more to tell than the row does."""
     near = [c for c in row.pieces if c.clearance_mm <= CLOSE_MM]
-    return [f"{_capital(named(c.structure))}: {how_near(c.clearance_mm)}" for c in near] if len(near) > 1 else []
+    return [f"{capital(named(c.structure))}: {how_near(c.clearance_mm)}" for c in near] if len(near) > 1 else []
 
 
 # --- inside
@@ -186,20 +186,20 @@ def _piece(name: str, nerve: str) -> str:
     level = nerve.partition(" ")[0]
     for whole in (f" of the {nerve}", f" to the {nerve}", f" of {level}"):
         if name.lower().endswith(whole.lower()):
-            return f"its {_small(name[: -len(whole)])}"
-    return f"the {_small(name)}"
+            return f"its {small(name[: -len(whole)])}"
+    return f"the {small(name)}"
 
 
 def _spoken(row: Row, portal: Portal) -> str:
     """A row within a sentence: a nerve tells its side where that is not the docked one, or may be either."""
     told = row.kind != "nerve" or row.side != portal.side or portal.approach == "anterior"
-    return f"the {f'{row.side} ' if row.side and told else ''}{_small(row.name)}"
+    return f"the {f'{row.side} ' if row.side and told else ''}{small(row.name)}"
 
 
 def _bone(bone: Structure, docking: Docking) -> str:
     name, side = plain(bone), f"{bone.side} " if bone.side else ""
     crest = " (iliac crest)" if bars_with_crest(bone, docking.ready.body, docking.portal) else ""
-    return f"{'' if name[-1].isdigit() else 'the '}{side}{_small(name)}{crest}"
+    return f"{'' if name[-1].isdigit() else 'the '}{side}{small(name)}{crest}"
 
 
 def bars_with_crest(bone: Structure, body: Body, portal: Portal) -> bool:
@@ -220,12 +220,3 @@ def bars_with_crest(bone: Structure, body: Body, portal: Portal) -> bool:
 
 def _and(parts: Sequence[str], last: str = " and ") -> str:
     return last.join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else parts[0]
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _small(text: str) -> str:
-    """A name within a line; one that begins with a level (L3 spinal nerve) keeps its capital."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text

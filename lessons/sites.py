@@ -13,6 +13,7 @@ from functools import cache
 from typing import Any
 
 from lessons.findings import Finding, word_of, words
+from lessons.readout import capital
 from meshes.errors import unknown_word
 from meshes.lesion import Cut, Loss, Lost, loss
 from meshes.structures import segments
@@ -266,7 +267,7 @@ def _reflex(reflex: str) -> str:
 def _compounds() -> Iterator[Site]:
     for name, compound in supply().compounds.items():
         losses = [loss(f"{nerve}_{_SIDE}", _present(), Cut(compound.at)) for nerve in compound.of]
-        site = _site(name, _title(compound.name), (compound.at,), losses, ())
+        site = _site(name, capital(compound.name), (compound.at,), losses, ())
         yield replace(site, signs=_signs(*compound.of))
 
 
@@ -274,7 +275,7 @@ def _outside() -> Iterator[Site]:
     for name, one in supply().outside.items():
         muscles = dict.fromkeys(one.motor, FULL)
         reflexes, patches = dict.fromkeys(one.reflexes, FULL), dict.fromkeys(one.skin, FULL)
-        yield Site(name, _title(one.name), (), 0, _movements(muscles), reflexes, patches, muscles=muscles)
+        yield Site(name, capital(one.name), (), 0, _movements(muscles), reflexes, patches, muscles=muscles)
 
 
 def _signed(site: Site) -> Site:
@@ -289,7 +290,3 @@ def _signs(*lesions: str) -> dict[str, float]:
         for point in word.points
         if point.id in lesions
     }
-
-
-def _title(name: str) -> str:
-    return f"{name[0].upper()}{name[1:]}"

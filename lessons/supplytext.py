@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 
 from lessons.caution import CAUTION
-from lessons.readout import WIDTH, named
+from lessons.readout import WIDTH, capital, named
 from meshes.lesion import Cut, Loss, Lost
 from meshes.story import citation
 from meshes.structures import Structure, segments
@@ -72,7 +72,7 @@ def _block(title: str, lines: Iterable[str]) -> list[str]:
 def _head(nerve: Structure, cut: Cut | None, at_mm: float | None, s: Supply) -> list[str]:
     own = segments(nerve.roots)
     title = named(nerve)
-    lines = [f"{title[0].upper()}{title[1:]} ({nerve.latin}), {', '.join(own)}"]
+    lines = [f"{capital(title)} ({nerve.latin}), {', '.join(own)}"]
     if cut is not None:
         at = "" if at_mm is None else f"{at_mm:.0f} mm along it, "
         lines.append(f"cut {at}{s.sites[cut.place].name}: lost is what leaves beyond")

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from lessons.caution import CAUTION
-from lessons.readout import WIDTH, named
+from lessons.readout import WIDTH, capital, named
 from meshes.body import Body
 from meshes.branches import parts_of_way
 from meshes.curves import Centreline
@@ -177,7 +177,7 @@ def way_text(way: Way) -> str:
     """The whole answer as plain text, at most 100 columns."""
     structure, own = way.structure, segments(way.structure.roots)
     name = named(structure)
-    head = [f"{name[0].upper()}{name[1:]} ({structure.latin})"]
+    head = [f"{capital(name)} ({structure.latin})"]
     if own:
         head.append(f"{structure.roots_are or ('Roots' if len(own) > 1 else 'Root')}: {', '.join(own)}")
     if way.through:

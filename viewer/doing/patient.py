@@ -8,7 +8,7 @@ from lessons.clinic import next_examination, rank
 from lessons.findings import Finding, find, legal
 from lessons.findingtext import findings_text
 from lessons.patient import Lesion, has_supply, lesions_of, reported_after, told_of
-from lessons.readout import named
+from lessons.readout import named, small
 from viewer.doing.trace import Traces
 from viewer.panels.complaint import CHOICES, Answer, Complaint
 
@@ -48,7 +48,7 @@ class Patients(Traces):
         line = body.centrelines.get(picked.id) if picked is not None else None
         if picked is not None and line is not None and has_supply(picked.id):
             name = named(body.structures[picked.id])
-            return f"A lesion at the picked point of the {name[0].lower()}{name[1:]}", [
+            return f"A lesion at the picked point of the {small(name)}", [
                 Lesion(picked.id, line.nearest(picked.point_mm))
             ]
         if docking is None:

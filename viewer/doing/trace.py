@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QMenu
 
 from lessons.card import around, around_text, card_of
 from lessons.find import find_structures
-from lessons.readout import named
+from lessons.readout import capital, named
 from lessons.view import View
 from meshes.around import Neighbour, inside, neighbours
 from meshes.body import Body
@@ -104,7 +104,7 @@ class Traces(Base):
     def find_structure(self) -> None:
         """A structure of the body, found by typing its name, its Latin name or the trade's short form."""
         structures = list(self._body().structures.values())
-        rows = {s.id: Row(_capital(named(s)), s.latin, s.id) for s in structures}
+        rows = {s.id: Row(capital(named(s)), s.latin, s.id) for s in structures}
 
         def match(typed: str) -> list[Row]:
             return [rows[s.id] for s in find_structures(typed, structures)] if typed.strip() else list(rows.values())
@@ -137,7 +137,7 @@ class Traces(Base):
     def _hovered(self, spot: QPointF | None) -> None:
         hit = self._under(spot) if spot is not None else None
         body = self.session.body
-        self.places.hover.setText(_capital(named(body.structures[hit.id])) if hit is not None and body else "")
+        self.places.hover.setText(capital(named(body.structures[hit.id])) if hit is not None and body else "")
 
     def _asked(self, spot: QPointF) -> None:
         """What can be done with the structure under the mouse."""
@@ -146,7 +146,7 @@ class Traces(Base):
             return
         structure = self._body().structures[hit.id]
         menu = QMenu(self)
-        menu.addSection(_capital(named(structure)))
+        menu.addSection(capital(named(structure)))
         for says, work in (
             ("Trace it", lambda: self._take(Picked(hit.id, hit.point_mm))),
             ("What crosses here?", lambda: self._cross(Picked(hit.id, hit.point_mm))),
@@ -212,7 +212,7 @@ class Traces(Base):
         on = min(parts, key=lambda i: float(np.linalg.norm(body.centrelines[i].points - point, axis=1).min()))
         muscles = inside(ready, point, body.ids("muscle")) if ready is not None else frozenset()
         through = ", ".join(f"inside {body.structures[i].name}" for i in sorted(muscles))
-        return ", ".join(words for words in (_capital(body.structures[on].name), through) if words)
+        return ", ".join(words for words in (capital(body.structures[on].name), through) if words)
 
     def go_along(self, share: float) -> None:
         """Put the point at a share of the length of what is traced."""
@@ -284,7 +284,7 @@ class Traces(Base):
         line = body.centrelines.get(picked.id)
         share = None if line is None else line.nearest(picked.point_mm) / line.length
         structure, variants = body.structures[picked.id], body.specimen.variants
-        names = {i: _capital(named(s)) for i, s in body.structures.items()}
+        names = {i: capital(named(s)) for i, s in body.structures.items()}
         self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
         self.places.card.show_place(share, 0.0 if line is None else line.length, self._places_of(picked.id))
         edges = [place.to_mm for place in self._places_of(picked.id)][:-1]
@@ -326,7 +326,3 @@ def revealing(view: View, structure: Structure) -> View:
         layer = "external_oblique"
     lifted = replace(view, dissection=layer)
     return lifted if lifted.visibility(structure) != "off" else lifted.with_state(structure.id, "on")
-
-
-def _capital(name: str) -> str:
-    return name[:1].upper() + name[1:]

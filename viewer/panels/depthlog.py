@@ -6,7 +6,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lessons.readout import CLOSE_MM, named
+from lessons.readout import CLOSE_MM, named, small
 from meshes.body import Body
 from meshes.contact import Contact, Docking
 from meshes.layers import Layer
@@ -282,7 +282,7 @@ class DepthLog(QWidget):
         """A depth in words: the layer there, and what is near at this depth."""
         layers = [y.name for y in self._axis_layers() if y.from_mm <= depth_mm <= y.to_mm][:1]
         near = [c for c in self._near() if abs(c.depth_mm - depth_mm) <= STEP_MM]
-        words = [f"{_lower(self._name(c))} {'touched' if c.touched else 'near'}" for c in near[:TOLD]]
+        words = [f"{small(self._name(c))} {'touched' if c.touched else 'near'}" for c in near[:TOLD]]
         more = [f"and {len(near) - TOLD} more"] if len(near) > TOLD else []
         return f"{depth_mm:.0f} mm: {'; '.join([*layers, *words, *more]) or 'nothing named'}"
 
@@ -304,11 +304,6 @@ class DepthLog(QWidget):
     def _describe(self) -> None:
         here = [self.told()] if self._docking is not None and self._pointed >= 0.0 else []
         self.setAccessibleDescription("; ".join([*here, *self.texts()]) or "No portal docked.")
-
-
-def _lower(name: str) -> str:
-    """A name within a sentence: its first letter small, unless it is a level, as in L4."""
-    return name if name[1:2].isdigit() else name[:1].lower() + name[1:]
 
 
 def _first_fitting(choices: tuple[str, ...], metrics: QFontMetricsF, room: float) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QToolButton, QWidget
 
+from lessons.readout import capital
+
 
 class Message(QFrame):
     """Hidden while there is nothing to say."""
@@ -52,7 +54,7 @@ class Message(QFrame):
 
     def tell(self, sentence: str) -> None:
         """Say it; empty hides the message."""
-        words = sentence[:1].upper() + sentence[1:]
+        words = capital(sentence)
         self.words.setText(words)
         self.words.setAccessibleDescription(words)
         self.setVisible(bool(words))

@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
-from lessons.readout import QUARTER_SCHEME, QUARTERS_RUN, clearing_text
+from lessons.readout import QUARTER_SCHEME, QUARTERS_RUN, capital, clearing_text
 from lessons.rows import (
     Row,
     farther,
@@ -193,7 +193,7 @@ class Readout(QWidget):
 def _quarter(docking: Docking) -> str:
     """Where the portal is aimed, and how quarters are counted."""
     if docking.access.reaches_disc:
-        return f"{QUARTER_SCHEME[:1].upper()}{QUARTER_SCHEME[1:]}."
+        return f"{capital(QUARTER_SCHEME)}."
     return f"Aimed at quarter {docking.portal.quarter} ({QUARTERS_RUN})."
 
 

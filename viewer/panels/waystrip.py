@@ -12,6 +12,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFont, QFontMetricsF, QHelpEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QStyle, QToolTip, QWidget
 
+from lessons.readout import capital
 from meshes.places import Place
 from viewer.panels.dress import colour, hatch, text_height, theme_of
 
@@ -124,6 +125,4 @@ def _collide(one: tuple[float, int, QRectF], other: tuple[float, int, QRectF]) -
 def told(place: Place) -> str:
     """A place in a line: its name, from where to where, how deep."""
     name, (least, most) = place.site.name, place.depth_mm
-    return (
-        f"{name[0].upper()}{name[1:]}: {place.from_mm:.0f} to {place.to_mm:.0f} mm, {least:.0f} to {most:.0f} mm deep"
-    )
+    return f"{capital(name)}: {place.from_mm:.0f} to {place.to_mm:.0f} mm, {least:.0f} to {most:.0f} mm deep"
