@@ -95,6 +95,15 @@ def rank(
     return sorted(fitting, key=lambda r: (-r.score, r.of.extent, r.id, r.of.order))
 
 
+def explained(
+    findings: Sequence[Finding], spared: Sequence[Finding], after: str = "", level: str = "", side: str = ""
+) -> tuple[list[Ranked], Separating | None]:
+    """The ranking, and the next examination; None where nothing explains anything."""
+    ranked = rank(findings, spared, after, level, side)
+    second = ranked[1] if len(ranked) > 1 else None
+    return ranked, next_examination(ranked[0], second, (*findings, *spared)) if ranked else None
+
+
 def _ranked(
     site: Site, seen: Sequence[Finding], spared: Sequence[Finding], after: str, level: str, side: str
 ) -> Ranked:

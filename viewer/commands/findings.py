@@ -49,13 +49,11 @@ def run(args: argparse.Namespace) -> int:
         else:
             print(legal_text())
         return 0
-    from lessons.clinic import next_examination, rank
+    from lessons.clinic import explained
 
     seen, spared = _findings(args)
     after, level, side = args.after or "", args.level or "", args.side or ""
-    ranked = rank(seen, spared, after, level, side)
-    second = ranked[1] if len(ranked) > 1 else None
-    following = next_examination(ranked[0], second, (*seen, *spared)) if ranked else None
+    ranked, following = explained(seen, spared, after, level, side)
     if args.json:
         print_json(as_json(seen, spared, ranked, following))
     else:
