@@ -67,8 +67,7 @@ class MainWindow(Doings):
         self._keeping.timeout.connect(self.guarded(self.keep_scene))
         self._marks: tuple[object, Marks | None] = (None, None)
         self._theme = ""
-        self._read_at = self._faced_at = 0.0
-        self._dragged_at = 0.0
+        self._read_at = self._faced_at = self._dragged_at = 0.0
         self._still = QTimer(self, singleShot=True, interval=STILL_MS)
         self._still.timeout.connect(self.guarded(self._portal_rests))
         self.loader = Loader(load, self)
@@ -164,13 +163,13 @@ class MainWindow(Doings):
             (self.field.eye_moved, self._eye_moved),
             (self.field.followed, self._followed),
             (hand.pulled, self._pulled),
-            (hand.let_go, self._portal_rests),
+            (hand.let_go, self._let_go),
             (hand.clicked, self._clicked),
             (hand.asked, self._asked),
             (hand.hovered, self._hovered),
             (hand.nudged, self._nudged),
             (hand.sized, self._sized),
-            (self.places.face.let_go, self._portal_rests),
+            (self.places.face.let_go, self._let_go),
             (self.places.face.nudged, self._nudged_on_face),
             (self.places.face.sized, self._sized),
             (card.follow_asked, self.follow),
@@ -249,6 +248,11 @@ class MainWindow(Doings):
         gap_ms = 1000.0 * min(now - self._dragged_at, 1.0)
         self._dragged_at = now
         self._still.start(max(STILL_MS, round(2.0 * gap_ms)) if self._still.isActive() else STILL_MS)
+
+    def _let_go(self) -> None:
+        """What was put off while something was dragged is told now; a turned body put nothing off."""
+        if self._still.isActive():
+            self._portal_rests()
 
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""

@@ -3,8 +3,11 @@
 from pytestqt.qtbot import QtBot
 
 from lessons.view import Placement
+from meshes.body import load_body
+from meshes.specimen import ALDER
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Mod, press
+from viewer.scene import meshes_of
 
 
 def test_the_page_tells_what_the_portal_costs_and_follows_it(qtbot: QtBot, window: MainWindow) -> None:
@@ -39,3 +42,16 @@ def test_the_page_is_not_worked_out_while_another_is_looked_at(qtbot: QtBot, win
     assert window.places.patient.head.text().startswith("No nerve is hurt")
     window.places.show_page("patient")
     assert "femoral nerve" in window.places.patient.head.text()
+
+
+def test_the_same_specimen_built_again_is_told_anew(qtbot: QtBot, window: MainWindow) -> None:
+    """Two bodies of one specimen cannot be compared by their arrays."""
+    window.show_patient()
+    window.places.show_page("portal")
+    again = load_body(ALDER)
+    assert window.session.body is not None
+    assert again.specimen == window.session.body.specimen
+    window._built(again, meshes_of(again))
+    window.show_patient()
+    assert window._told_body is again
+    assert window.places.patient.head.text() == "If what the portal touches is hurt"

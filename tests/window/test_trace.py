@@ -97,7 +97,7 @@ def test_the_trace_carries_the_eye_from_the_root_to_the_end_and_stays_there(
     front(window)
     window.pick("obturator_left")
     steps = len(window.session.history.past)
-    way = window._line("obturator_left")
+    way = window._known_of("obturator_left").way
     seen_at = []
     window.field.followed.connect(lambda share: seen_at.append((share, window.field.eye, window.field._point_words)))
     window.field.animated = True

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from lessons.clinic import next_examination, rank
+from lessons.clinic import explained
 from lessons.findings import Finding, find, legal
 from lessons.findingtext import findings_text
 from lessons.patient import Lesion, has_supply, lesions_of, reported_after, told_of
 from lessons.readout import named, small
+from meshes.body import Body
+from meshes.contact import Docking
 from viewer.doing.trace import Traces
 from viewer.panels.complaint import CHOICES, Answer, Complaint
 
@@ -22,7 +24,9 @@ class Patients(Traces):
 
     def __init__(self) -> None:
         super().__init__()
-        self._lesions: tuple[object, ...] = ()
+        # What the page tells now.
+        self._told_body: Body | None = None
+        self._told_of: tuple[object, ...] = ()
 
     def show_patient(self) -> None:
         """Bring the page to the front."""
@@ -34,26 +38,26 @@ class Patients(Traces):
         body = self.session.body
         if body is None or self.places.page != PAGE:
             return
-        head, lesions = self._hurt()
-        wanted = (body, *lesions)
-        if wanted != self._lesions:
-            self._lesions = wanted
-            told = [told_of(body, lesion) for lesion in lesions]
-            reported = reported_after(self.session.docking) if self._traced is None and self.session.docking else None
-            self.places.patient.show_lesions(head, [*told, *([reported] if reported and told else [])])
+        head, lesions, after = self._hurt()
+        # Bodies are told apart by which they are: two of one specimen are equal in nothing that can be compared.
+        asked = (head, lesions, after and (after.portal.approach, after.portal.level))
+        if self._told_body is body and self._told_of == asked:
+            return
+        told = [told_of(body, lesion) for lesion in lesions]
+        reported = reported_after(after) if after is not None and told else None
+        self.places.patient.show_lesions(head, [*told, *([reported] if reported is not None else [])])
+        self._told_body, self._told_of = body, asked
 
-    def _hurt(self) -> tuple[str, list[Lesion]]:
-        """Where nerves are hurt, and what says so."""
+    def _hurt(self) -> tuple[str, list[Lesion], Docking | None]:
+        """What says where nerves are hurt, where that is, and the docking that hurts them, if it is one."""
         body, picked, docking = self._body(), self._traced, self.session.docking
         line = body.centrelines.get(picked.id) if picked is not None else None
         if picked is not None and line is not None and has_supply(picked.id):
-            name = named(body.structures[picked.id])
-            return f"A lesion at the picked point of the {small(name)}", [
-                Lesion(picked.id, line.nearest(picked.point_mm))
-            ]
+            head = f"A lesion at the picked point of the {small(named(body.structures[picked.id]))}"
+            return head, [Lesion(picked.id, line.nearest(picked.point_mm))], None
         if docking is None:
-            return "", []
-        return "If what the portal touches is hurt", lesions_of(body, docking)
+            return "", [], None
+        return "If what the portal touches is hurt", lesions_of(body, docking), docking
 
     # --- from complaint to nerve
 
@@ -69,9 +73,7 @@ class Patients(Traces):
     def _explained(self, found: Sequence[Finding], spared: Sequence[Finding], after_portal: bool) -> Answer:
         where = self.session.view.portal if after_portal else None
         after = (where.approach, where.level, where.side) if where is not None else ("", "", "")
-        ranked = rank(found, spared, *after)
-        second = ranked[1] if len(ranked) > 1 else None
-        following = next_examination(ranked[0], second, (*found, *spared)) if ranked else None
+        ranked, following = explained(found, spared, *after)
         text = findings_text(found, spared, ranked[:CHOICES], following, " ".join(w for w in after if w), wraps=False)
         side = where.side if where is not None else "left"
         present = self.session.body.structures if self.session.body is not None else {}

@@ -8,24 +8,23 @@ import numpy as np
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtWidgets import QMenu
 
-from lessons.card import around, around_text, card_of
+from lessons.card import around, around_text
 from lessons.find import find_structures
 from lessons.readout import capital, named
 from lessons.view import View
-from meshes.around import Neighbour, inside, neighbours
-from meshes.body import Body
-from meshes.branches import roots_of, way_to
+from meshes.around import Neighbour, neighbours
+from meshes.branches import roots_of
 from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.opening import opening
 from meshes.picking import Hit, pick
-from meshes.places import Place, places_of
 from meshes.structures import DISSECTION, Structure
 from viewer.cameras import ray_through
 from viewer.doing.base import Base
-from viewer.flight import evenly, following
+from viewer.flight import following
 from viewer.grips import mm_per_pixel
 from viewer.panels.finder import Finder, Row
+from viewer.traced import Traced
 
 #: A click this near to a nerve means the nerve, pixels.
 SLACK_PX = 7.0
@@ -51,8 +50,7 @@ class Traces(Base):
         self._from: Picked | None = None
         # How far the last trace was followed, and whose: it goes on from there.
         self._share, self._shared = 0.0, ""
-        # The places along a nerve: whose, of which body, and what was found.
-        self._way_asked: tuple[str, Body | None, tuple[Place, ...]] = ("", None, ())
+        self._known: Traced | None = None
 
     # --- picking
 
@@ -172,9 +170,10 @@ class Traces(Base):
         if field.is_following:
             field.stay()
             return
-        line = self._line(picked.id)
+        known = self._known_of(picked.id)
+        line = known.way
         if not len(line):
-            raise FurcalError(f"{named(self._body().structures[picked.id])} has no way to follow; pick a nerve.")
+            raise FurcalError(f"{named(known.structure)} has no way to follow; pick a nerve.")
         begin = self._share if self._shared == picked.id and self._share < 0.98 else 0.0
         if field.animated:
             length = float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum())
@@ -182,37 +181,17 @@ class Traces(Base):
         else:
             self._followed(1.0)
 
-    def _line(self, structure_id: str) -> Array:
-        """The way from the root to the end of a structure as evenly spaced points (n, 3), mm; empty without a way."""
-        body = self._body()
-        pieces = []
-        for part in way_to(structure_id, body.structures):
-            line = body.centrelines.get(part.id)
-            if line is not None:
-                share = line.arc / line.length
-                pieces.append(line.points[(share >= part.begin - 1e-9) & (share <= part.end + 1e-9)])
-        points = np.concatenate(pieces) if pieces else np.zeros((0, 3))
-        return evenly(points) if len(points) > 1 else np.zeros((0, 3))
-
     def _followed(self, share: float) -> None:
         """The point goes with the eye, and says where it is."""
-        picked = self._traced
-        if picked is None:
+        picked, ready = self._traced, self.session.ready
+        if picked is None or ready is None:
             return
-        line = self._line(picked.id)
+        known = self._known_of(picked.id)
+        line = known.way
         self._share, self._shared = share, picked.id
         self._picked = replace(picked, point_mm=line[round(share * (len(line) - 1))])
         self._near = None
-        self._show_card(self._passing(picked.id, self._picked.point_mm))
-
-    def _passing(self, structure_id: str, point: Array) -> str:
-        """Which part of the way a point lies on, and which muscle it runs through there."""
-        body, ready = self._body(), self.session.ready
-        parts = [part.id for part in way_to(structure_id, body.structures) if part.id in body.centrelines]
-        on = min(parts, key=lambda i: float(np.linalg.norm(body.centrelines[i].points - point, axis=1).min()))
-        muscles = inside(ready, point, body.ids("muscle")) if ready is not None else frozenset()
-        through = ", ".join(f"inside {body.structures[i].name}" for i in sorted(muscles))
-        return ", ".join(words for words in (capital(body.structures[on].name), through) if words)
+        self._show_card(known.passing(ready, self._picked.point_mm))
 
     def go_along(self, share: float) -> None:
         """Put the point at a share of the length of what is traced."""
@@ -281,28 +260,22 @@ class Traces(Base):
             self.places.field.show_stretches("", ())
             self.places.field.show_point(None if self._from is None else self._from.point_mm)
             return
-        line = body.centrelines.get(picked.id)
+        known, card = self._known_of(picked.id), self.places.card
+        line = known.line
         share = None if line is None else line.nearest(picked.point_mm) / line.length
-        structure, variants = body.structures[picked.id], body.specimen.variants
-        names = {i: capital(named(s)) for i, s in body.structures.items()}
-        self.places.card.show_card(card_of(structure, body.structures, variants), picked.id, names)
-        self.places.card.show_place(share, 0.0 if line is None else line.length, self._places_of(picked.id))
-        edges = [place.to_mm for place in self._places_of(picked.id)][:-1]
-        self.places.field.show_stretches(picked.id, edges)
+        card.show_card(known.card, picked.id, known.branch_names)
+        card.show_place(share, 0.0 if line is None else line.length, known.places)
+        self.places.field.show_stretches(picked.id, [place.to_mm for place in known.places][:-1])
         rows = None if self._near is None else around_text(self._near, picked.point_mm)
-        self.places.card.show_near(rows, [n.structure.id for n in self._near or []])
+        card.show_near(rows, [n.structure.id for n in self._near or []])
         self.places.field.show_point(picked.point_mm, words)
 
-    def _places_of(self, structure_id: str) -> tuple[Place, ...]:
-        """The places along a nerve, found once while it is traced; none for what is no nerve."""
-        body = self._body()
-        if body.structures[structure_id].kind != "nerve":
-            return ()
-        whose, of, found = self._way_asked
-        if whose != structure_id or of is not body:
-            found = places_of(body, structure_id)
-            self._way_asked = (structure_id, body, found)
-        return found
+    def _known_of(self, structure_id: str) -> Traced:
+        """What is known of a structure of the body, kept while no other is asked about."""
+        body, known = self._body(), self._known
+        if known is None or known.id != structure_id or known.body is not body:
+            known = self._known = Traced(structure_id, body)
+        return known
 
     def _middle_of(self, structure_id: str) -> Array:
         """A point (3,) on a structure: half way along a tube, else the corner nearest to its middle."""
