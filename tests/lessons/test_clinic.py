@@ -51,11 +51,9 @@ def test_the_order_in_which_findings_are_given_does_not_matter(seen: list[Findin
     assert [(r.id, r.places) for r in rank(seen)] == [(r.id, r.places) for r in rank([*again, *again])]
 
 
-@pytest.mark.parametrize("site", SITES, ids=lambda s: f"{s.id}-{'-'.join(s.places)}")
+@pytest.mark.parametrize("site", [s for s in SITES if full(s)], ids=lambda s: f"{s.id}-{'-'.join(s.places)}")
 def test_a_site_s_own_full_findings_put_it_first(site: Site) -> None:
     seen = full(site)
-    if not seen:
-        pytest.skip("shows nothing of its own at the bedside")
     ranked = scored(rank(seen))
     best = max(ranked.values())
     assert ranked[site.id, site.places] == pytest.approx(best), max(ranked, key=lambda k: ranked[k])

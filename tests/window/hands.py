@@ -1,7 +1,10 @@
 """What a hand does to the window, and what an eye reads off it."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QImage, QMouseEvent
+from PySide6.QtGui import QFont, QImage, QMouseEvent
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -45,3 +48,16 @@ def move(widget: QWidget, spot: QPoint, held: Qt.MouseButton = Qt.MouseButton.No
     """The mouse moves to a place of a widget, a button held or none: told at once, however busy the machine is."""
     here, everywhere, none = QPointF(spot), QPointF(widget.mapToGlobal(spot)), Qt.MouseButton.NoButton
     QApplication.sendEvent(widget, QMouseEvent(QEvent.Type.MouseMove, here, everywhere, none, held, Mod.NoModifier))
+
+
+@contextmanager
+def letters_of(points: int) -> Iterator[None]:
+    """The system's font in another size, for as long as it lasts."""
+    before = QApplication.font()
+    face = QFont(before)
+    face.setPointSize(points)
+    QApplication.setFont(face)
+    try:
+        yield
+    finally:
+        QApplication.setFont(before)

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from tests.window.conftest import MainWindow
-from tests.window.hands import Key, Left, Mod, at_rest, parts, press
+from tests.window.hands import Key, Left, Mod, at_rest, letters_of, parts, press
 from viewer.actions import ACTIONS, plain
 from viewer.palette import THEMES, Theme, contrast
 
@@ -182,13 +182,7 @@ def test_both_themes_are_read_and_seen_well(theme: Theme) -> None:
 def test_no_control_is_cut_whatever_the_size_of_the_text(
     qtbot: QtBot, window: MainWindow, points: int, width: int, height: int
 ) -> None:
-    app = QApplication.instance()
-    assert isinstance(app, QApplication)
-    before = app.font()
-    face = app.font()
-    face.setPointSize(points)
-    try:
-        app.setFont(face)
+    with letters_of(points):
         window.resize(width, height)
         bars = (window.bar, window.places.form)
         qtbot.waitUntil(lambda: all(_is_whole(bar) for bar in bars), timeout=5_000)
@@ -196,8 +190,6 @@ def test_no_control_is_cut_whatever_the_size_of_the_text(
             boxes = [window.places.form.level, *window.places.form._numbers.values()]
             middles = {box.mapTo(window, box.rect().center()).y() for box in boxes}
             assert max(middles) - min(middles) <= 3, "all in one row"
-    finally:
-        app.setFont(before)
 
 
 def _is_whole(bar: QWidget) -> bool:

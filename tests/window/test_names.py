@@ -3,12 +3,11 @@
 from itertools import combinations
 
 import pytest
-from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from tests.window.conftest import Make
-from tests.window.hands import at_rest
+from tests.window.hands import at_rest, letters_of
 from viewer.columns import columns_beside
 from viewer.labels import label_name
 from viewer.overlay import Box, Words
@@ -19,11 +18,7 @@ from viewer.overlay import Box, Words
 def test_no_words_of_the_field_lie_over_each_other(
     qtbot: QtBot, make: Make, width: int, height: int, points: int
 ) -> None:
-    before = QApplication.font()
-    font = QFont(before)
-    font.setPointSize(points)
-    QApplication.setFont(font)
-    try:
+    with letters_of(points):
         window = make()
         qtbot.waitUntil(lambda: window.session.docking is not None, timeout=60_000)
         window.resize(width, height)
@@ -32,8 +27,6 @@ def test_no_words_of_the_field_lie_over_each_other(
         qtbot.waitUntil(lambda: bool(field.named), timeout=10_000)
         QApplication.processEvents()
         shapes = list(field._overlay._shapes)
-    finally:
-        QApplication.setFont(before)
     grounds = [s for s in shapes if isinstance(s, Box)]
     for a, b in combinations(grounds, 2):
         assert min(a.right, b.right) <= max(a.left, b.left) or min(a.bottom, b.bottom) <= max(a.top, b.top)

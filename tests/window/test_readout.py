@@ -5,13 +5,12 @@ from itertools import combinations, pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from PySide6.QtGui import QFont
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
 from lessons.view import Placement
 from tests.window.conftest import MainWindow, Make
-from tests.window.hands import Left, at_rest
+from tests.window.hands import Left, at_rest, letters_of
 from viewer.panels.readout import broken
 
 
@@ -70,11 +69,7 @@ def test_the_list_starts_at_its_top_after_a_move_and_stays_where_it_is_while_a_r
 def test_nothing_of_the_readout_lies_over_anything_else_and_three_rows_are_seen_whole(
     qtbot: QtBot, make: Make, width: int, height: int, points: int
 ) -> None:
-    before = QApplication.font()
-    font = QFont(before)
-    font.setPointSize(points)
-    QApplication.setFont(font)
-    try:
+    with letters_of(points):
         window = make()
         qtbot.waitUntil(lambda: window.session.docking is not None, timeout=60_000)
         window.resize(width, height)
@@ -95,8 +90,6 @@ def test_nothing_of_the_readout_lies_over_anything_else_and_three_rows_are_seen_
             assert not window.places.face.geometry().intersects(readout.geometry())
             rows = [readout.list.visualRect(readout.model.index(i, 0)) for i in range(3)]
             assert all(readout.list.viewport().rect().contains(row) for row in rows)
-    finally:
-        QApplication.setFont(before)
 
 
 @given(st.lists(st.text("abcdefgh,", min_size=1, max_size=12), min_size=1, max_size=12), st.integers(3, 60))
