@@ -15,7 +15,7 @@ from lessons.caution import CAUTION
 from lessons.readout import CLOSE_MM
 from meshes.contact import Contact, Docking
 from meshes.incidence import Incidence, NotFound, reported
-from meshes.layers import Layer
+from meshes.layers import Layer, opened_with
 from meshes.risk import WRITTEN_FOR, ApproachRisk, AtLevel, Stage, approach_risk, of_level
 from meshes.structures import SIDES, side_of
 from meshes.told import Told
@@ -28,11 +28,13 @@ _PASSERS = ("nerve",)
 class Step:
     """One layer of the portal's way.
 
+    dissection : the layer of the dissection with which it lies open; "" leaves what is open as it is
     at_risk : nerves, vessels and viscera that are touched or close where the axis is in this layer, the worst first
     told    : steps of the books that go through this layer
     """
 
     layer: Layer
+    dissection: str
     at_risk: tuple[Contact, ...]
     told: tuple[Stage, ...]
 
@@ -92,6 +94,7 @@ def walk(docking: Docking) -> Walk:
     steps = tuple(
         Step(
             layer,
+            opened_with(layer.id, docking.ready.body.structures),
             tuple(sorted(near.get(layer, []), key=lambda c: (c.clearance_mm, c.id))),
             _told(layer, risk, portal.level),
         )

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from lessons.caution import CAUTION
 from lessons.readout import CLOSE_MM, QUARTER_SCHEME, WIDTH, access_text, layer_name, named, plain
 from lessons.rows import how_near
 from lessons.walk import Step, Walk
-from meshes.contact import Contact
 from meshes.incidence import Incidence, Series, reported
 from meshes.portal import Portal, approaches
 from meshes.risk import WRITTEN_FOR, Stage
@@ -21,6 +20,8 @@ from meshes.told import Told
 _IN = 21
 #: What is told of a basis; what was read in a publication tells by its key alone.
 _BASES = {"secondary": "second hand", "from_memory": "from memory", "judgement": "judgement"}
+#: A line of a step: what stands before it ("near", "books", or nothing where it goes on), and its words.
+Line = tuple[str, str]
 _BEFORE = {"position": "Position", "preload": "What it does", "turning": "Turning"}
 
 
@@ -46,38 +47,46 @@ def walk_text(walked: Walk) -> str:
 
 
 def _head(walked: Walk) -> Iterator[str]:
+    first, *rest = head_lines(walked)
+    yield first
+    for line in rest:
+        yield from _filled(line)
+
+
+def head_lines(walked: Walk) -> Iterator[str]:
+    """The approach, who lies there and how, the path, what the books ask before, and whether the disc is reached."""
     portal, specimen = walked.docking.portal, walked.docking.specimen
     says = approaches()[portal.approach].says
     yield f"{portal.approach.capitalize()} approach to {portal.level}, {portal.side}: {says}"
     posture = specimen.posture.replace("_", "-")
     broken = f", table break {specimen.table_break_deg:g} degrees" if specimen.table_break_deg else ""
     yield f"{specimen.name}, {posture}{broken}"
-    yield from _filled(
+    yield (
         f"Path: at {portal.at:g}, quarter {portal.quarter} ({QUARTER_SCHEME}), radius {portal.radius_mm:g} mm "
         "(a number of yours: --radius, --at)"
     )
     if portal.side != WRITTEN_FOR:
         yield f"What the books say is written here for the {WRITTEN_FOR} side; vessels and viscera are not mirrored."
     for key, told in walked.risk.before.items():
-        yield from _filled(f"{_BEFORE[key]}: {_said(told)}")
+        yield f"{_BEFORE[key]}: {_said(told)}"
     if walked.risk.posture != specimen.posture:
         usual = walked.risk.posture.replace("_", "-")
-        yield from _filled(f"This body lies {posture}; a specimen whose posture is {usual} shows it as it is done.")
+        yield f"This body lies {posture}; a specimen whose posture is {usual} shows it as it is done."
     if not walked.usual_level:
         usual = ", ".join(walked.risk.levels)
-        yield from _filled(f"Not usual at {portal.level}: by the table this approach is for {usual}.")
-    yield from _filled(access_text(walked.docking))
+        yield f"Not usual at {portal.level}: by the table this approach is for {usual}."
+    yield access_text(walked.docking)
 
 
 def _steps(walked: Walk) -> Iterator[str]:
     seen: set[str] = set()
     for step in walked.steps:
         yield _layer_line(step, walked.docking.portal)
-        yield from _near(step.at_risk)
+        yield from _marked(near_lines(step))
         for stage in step.told:
             if stage.name not in seen:
                 seen.add(stage.name)
-                yield from _stage(stage, walked)
+                yield from _marked(stage_lines(stage, walked))
 
 
 def _layer_line(step: Step, portal: Portal) -> str:
@@ -87,26 +96,41 @@ def _layer_line(step: Step, portal: Portal) -> str:
     return f"  {depth}  {layer_name(layer, portal)}{'  (rim)' if layer.by == 'rim' else ''}"
 
 
-def _near(contacts: Sequence[Contact]) -> Iterator[str]:
-    for contact in contacts:
-        yield from _filled(f"{named(contact.structure)}: {how_near(contact.clearance_mm)}", "near")
+def near_lines(step: Step) -> Iterator[Line]:
+    """What is touched or close in a layer, the worst first."""
+    for contact in step.at_risk:
+        yield "near", f"{named(contact.structure)}: {how_near(contact.clearance_mm)}"
 
 
-def _stage(stage: Stage, walked: Walk) -> Iterator[str]:
-    yield from _filled(f"{stage.name}: {_said(stage.told)}", "books")
+def stage_lines(stage: Stage, walked: Walk) -> Iterator[Line]:
+    """What the books say of one step, and what they name there."""
+    yield "books", f"{stage.name}: {_said(stage.told)}"
     yield from _in_danger(stage.at_risk, stage.beside, walked)
 
 
-def _in_danger(words: Sequence[str], beside: Sequence[str], walked: Walk) -> Iterator[str]:
+def level_lines(walked: Walk) -> Iterator[Line]:
+    """What the books say of the level."""
+    for row in walked.at_level:
+        yield "books", _said(row.told)
+        yield from _in_danger(row.at_risk, row.beside, walked)
+
+
+def whole_lines(walked: Walk) -> Iterator[Line]:
+    """What the books say of the whole approach."""
+    for told in walked.risk.whole:
+        yield "books", _said(told)
+
+
+def _in_danger(words: Sequence[str], beside: Sequence[str], walked: Walk) -> Iterator[Line]:
     structures = walked.docking.ready.body.structures
     found = [
         plain(structures[n]) + (f" ({how_near(contact.clearance_mm)})" if contact else "")
         for n, contact in walked.named(words)
     ]
     if found:
-        yield from _filled(f"named there, and where this body has it: {'; '.join(found)}", "")
+        yield "", f"named there, and where this body has it: {'; '.join(found)}"
     if beside:
-        yield from _filled(f"and, not shown in this body: {'; '.join(beside)}", "")
+        yield "", f"and, not shown in this body: {'; '.join(beside)}"
 
 
 def _not_met(walked: Walk) -> Iterator[str]:
@@ -114,40 +138,39 @@ def _not_met(walked: Walk) -> Iterator[str]:
         yield ""
         yield "Steps of the books that this path does not meet, or that the body does not show"
     for stage in walked.not_met:
-        yield from _stage(stage, walked)
+        yield from _marked(stage_lines(stage, walked))
 
 
 def _at_level(walked: Walk) -> Iterator[str]:
     level = walked.docking.portal.level
     yield ""
     yield f"At {level}" if walked.at_level else f"At {level}: the table tells nothing."
-    for row in walked.at_level:
-        yield from _filled(_said(row.told), "books")
-        yield from _in_danger(row.at_risk, row.beside, walked)
+    yield from _marked(level_lines(walked))
 
 
 def _whole(walked: Walk) -> Iterator[str]:
     if walked.risk.whole:
         yield ""
         yield "Of the whole approach"
-    for told in walked.risk.whole:
-        yield from _filled(_said(told), "books")
+    yield from _marked(whole_lines(walked))
 
 
 def _published(walked: Walk) -> Iterator[str]:
     yield f"How often it was reported after this approach. {reported().caution}"
+    for line in range_text(walked):
+        words = line.lstrip()
+        yield from _filled(words, indent=len(line) - len(words))
+
+
+def range_text(walked: Walk) -> Iterator[str]:
+    """What was reported, range by range, and what was looked for in vain; series are set in further than ranges."""
     for row in walked.published:
-        yield from _range(row)
+        head, *series = range_lines(row)
+        yield f"  {head}"
+        yield from (f"      {one}" for one in series)
     for missed in walked.not_found:
         names = ", ".join(_nerve(walked, n) for n in missed.nerves)
-        yield from _filled(f"{names}: {_said(missed.told)}", indent=2)
-
-
-def _range(row: Incidence) -> Iterator[str]:
-    head, *series = range_lines(row)
-    yield from _filled(head, indent=2)
-    for one in series:
-        yield from _filled(one, indent=6)
+        yield f"  {names}: {_said(missed.told)}"
 
 
 def range_lines(row: Incidence) -> list[str]:
@@ -187,6 +210,12 @@ def _mark(sources: Sequence[str], basis: str) -> str:
 
 def _sources(walked: Walk) -> Iterator[str]:
     yield "Sources"
+    for line in citations(walked):
+        yield from _filled(line, indent=2)
+
+
+def citations(walked: Walk) -> list[str]:
+    """Every source that the walk names, by its key."""
     told = [
         *walked.risk.before.values(),
         *(stage.told for stage in walked.risk.stages),
@@ -196,9 +225,12 @@ def _sources(walked: Walk) -> Iterator[str]:
     keys = [k for one in told for k in one.sources] + [
         k for r in walked.published for one in r.series for k in one.told.sources
     ]
-    for key in dict.fromkeys(keys):
-        if key not in RESERVED_SOURCES:
-            yield from _filled(f"{key}: {citation(key)}", indent=2)
+    return [f"{key}: {citation(key)}" for key in dict.fromkeys(keys) if key not in RESERVED_SOURCES]
+
+
+def _marked(lines: Iterable[Line]) -> Iterator[str]:
+    for mark, words in lines:
+        yield from _filled(words, mark)
 
 
 def _filled(words: str, mark: str | None = None, indent: int = 0) -> list[str]:

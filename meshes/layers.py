@@ -18,6 +18,7 @@ from meshes.curves import Array
 from meshes.errors import unknown_word
 from meshes.nearby import Indices, Nearby
 from meshes.portal import Portal
+from meshes.structures import DISSECTION, SIDES, Structure
 from meshes.tables import ANATOMY, check_keys, cited, read_toml, require
 from meshes.tolerances import LAYER_GAP_MM, REACH_MM, RIM_RAYS
 
@@ -42,13 +43,17 @@ class Layer:
 
 @dataclass(frozen=True)
 class Plane:
-    """A row of planes.toml: fat in its `place`, or a fascia `on` a muscle, on its outer or inner `face`."""
+    """A row of planes.toml: fat in its `place`, or a fascia `on` a muscle, on its outer or inner `face`.
+
+    layer : the layer of the dissection with which a fat lies open, if it is one of its own
+    """
 
     id: str
     name: str
     place: str
     on: str
     face: str
+    layer: str = ""
 
 
 @dataclass(frozen=True)
@@ -74,7 +79,7 @@ def planes() -> Planes:
 
 
 def _plane(name: str, row: Mapping[str, Any], where: str) -> Plane:
-    check_keys(row, ("name", "place", "on", "face", "source"), where)
+    check_keys(row, ("name", "place", "on", "face", "layer", "source"), where)
     cited(row, where)
     if "place" in row:
         key, legal = "place", ("outside", "within", "inside")
@@ -82,7 +87,22 @@ def _plane(name: str, row: Mapping[str, Any], where: str) -> Plane:
         key, legal = "face", ("outer", "inner", "")
     if require(row, key, where) not in legal:
         raise unknown_word(row[key], legal, key, where)
-    return Plane(name, require(row, "name", where), row.get("place", ""), row.get("on", ""), row.get("face", ""))
+    if row.get("layer", DISSECTION[0]) not in DISSECTION:
+        raise unknown_word(row["layer"], DISSECTION, "layer", where)
+    return Plane(name, require(row, "name", where), *(row.get(k, "") for k in ("place", "on", "face", "layer")))
+
+
+def opened_with(name: str, structures: Mapping[str, Structure]) -> str:
+    """The layer of the dissection with which a layer of the way lies open, by its id.
+
+    "" for a nerve, which leaves with no layer, and for fat between two of them.
+    """
+    if name in structures:
+        return "" if structures[name].kind == "nerve" else structures[name].layer
+    for plane in (*planes().fat.values(), *planes().fasciae):
+        if plane.id == name:
+            return structures[f"{plane.on}_{SIDES[0]}"].layer if plane.on else plane.layer
+    raise unknown_word(name, structures, "layer")
 
 
 def layers_along(body: Body, portal: Portal, nearby: Nearby) -> tuple[Layer, ...]:

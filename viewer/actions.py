@@ -96,6 +96,7 @@ ACTIONS: tuple[Action, ...] = (
     ),
     Action("&Portal", "Other &side", ("X",), "switch_side"),
     *(Action("&Portal", f"Approach: {a}", (f"Alt+{i}",), "use_approach", a) for i, a in enumerate(APPROACHES, start=1)),
+    Action("&Portal", "&Walk the approach, layer by layer", ("Shift+A",), "walk_approach"),
     Action("&Portal", "S&nap to the quarters", ("Q",), "toggle_snaps", toggle=True),
     Action("&Portal", "To the &front by a quarter", (".",), "shift_portal", "0.25"),
     Action("&Portal", "To the &back by a quarter", (",",), "shift_portal", "-0.25"),

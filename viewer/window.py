@@ -93,8 +93,7 @@ class MainWindow(Doings):
         if opened is not None:
             self._show_file(*opened)
         self.session.on_change = self.refresh
-        if self.settings.is_new:
-            # Once the window is there: showing it would bring back what a message hides.
+        if self.settings.is_new:  # once the window is there: showing it would bring back what a message hides
             QTimer.singleShot(0, self, self._greet)
         self.refresh()
 
@@ -151,7 +150,8 @@ class MainWindow(Doings):
         places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
         places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
-        places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_patient()))
+        places.approach.opened.connect(self.guarded(self._open_layer))
+        places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_pages()))
         self.loader.built.connect(self.guarded(self._built))
         self.loader.failed.connect(self._failed)
         self.loader.progress.connect(self._building)
@@ -217,7 +217,7 @@ class MainWindow(Doings):
         if not self._still.isActive():
             self._show_card()
             self._show_states(view)
-            self._tell_patient()
+            self._tell_pages()
         self.need_body()
         self._keeping.start()
 
@@ -262,7 +262,7 @@ class MainWindow(Doings):
         self.places.show_session(self.session)
         self._show_card()
         self._show_states(self.session.view)
-        self._tell_patient()
+        self._tell_pages()
 
     def tell(self, sentence: str) -> None:
         """Show one sentence; empty takes it away."""

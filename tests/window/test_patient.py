@@ -29,9 +29,9 @@ def test_a_picked_nerve_is_a_lesion_at_its_point(qtbot: QtBot, window: MainWindo
     page = window.places.patient
     assert page.head.text() == "A lesion at the picked point of the obturator nerve, left"
     assert "hip adduction: lost" in page.words.text()
-    page.sources_button.click()
-    assert page.sources.isVisible()
-    assert "bouaziz_2002" in page.sources.text()
+    page.sources.button.click()
+    assert page.sources.words.isVisible()
+    assert "bouaziz_2002" in page.sources.words.text()
     press(qtbot, window, Key.Key_Escape)
     assert page.head.text() == "If what the portal touches is hurt"
 

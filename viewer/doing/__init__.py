@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from viewer.doing.approach import Approaches
 from viewer.doing.byhand import ByHand
 from viewer.doing.dissect import Dissect
 from viewer.doing.files import Files
-from viewer.doing.patient import Patients
 from viewer.doing.views import Views
 
 
-class Doings(Files, Views, Dissect, ByHand, Patients):
+class Doings(Files, Views, Dissect, ByHand, Approaches):
     """All of them."""

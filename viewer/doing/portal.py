@@ -22,7 +22,7 @@ class Portals(Base):
         """Dock a portal, move it or take it away."""
         self.session.place_portal(where, key)
         self.tell("")
-        if self.places.page != "patient":
+        if self.places.page not in ("patient", "approach"):  # they follow
             self.places.show_page("portal")
 
     def _placed_by_hand(self, where: Placement | None) -> None:

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from lessons.caution import CAUTION
+from viewer.panels.approach import ApproachPage
 from viewer.panels.card import StructureCard
 from viewer.panels.depthlog import DepthLog
 from viewer.panels.discface import DiscFace
@@ -35,7 +36,7 @@ from viewer.session import Session
 
 #: Width of the readout, and the least of it, in heights of the text; and the most of it, as a share of the window.
 READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
-PAGES = ("portal", "structure", "patient")
+PAGES = ("portal", "approach", "structure", "patient")
 
 
 class Places(QWidget):
@@ -52,6 +53,7 @@ class Places(QWidget):
         self.readout, self.face, self.form = Readout(), DiscFace(), PortalForm()
         self.strip, self.log = DissectionStrip(), DepthLog()
         self.card, self.patient, self.pages = StructureCard(), PatientPage(), QTabWidget()
+        self.approach = ApproachPage()
         self.specimen, self.hover = QLabel(), QLabel()
         for gives_way in (self.specimen, self.hover):
             gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
@@ -123,10 +125,9 @@ class Places(QWidget):
         return column
 
     def _right(self) -> QWidget:
-        portal, structure, patient = _page(self.readout, self.face), _page(self.card), _page(self.patient)
-        self.pages.addTab(_scrolled(portal, "Readout: portal"), "Portal")
-        self.pages.addTab(_scrolled(structure, "Readout: structure"), "Structure")
-        self.pages.addTab(_scrolled(patient, "Readout: patient"), "Patient")
+        pages = ((self.readout, self.face), (self.approach,), (self.card,), (self.patient,))
+        for name, parts in zip(PAGES, pages, strict=True):
+            self.pages.addTab(_scrolled(_page(*parts), f"Readout: {name}"), name.capitalize())
         self.pages.setAccessibleName("Readout")
         self.pages.tabBar().setAccessibleName("Pages of the readout")
         self.pages.setDocumentMode(True)
@@ -139,7 +140,7 @@ class Places(QWidget):
         return PAGES[self.pages.currentIndex()]
 
     def show_page(self, name: str) -> None:
-        """Bring a page of the readout to the front: "portal", "structure" or "patient"."""
+        """Bring one of PAGES to the front."""
         self.pages.setCurrentIndex(PAGES.index(name))
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from lessons.patient import Told
 from viewer.panels.bodymap import BodyMap
 from viewer.panels.dress import text_height
+from viewer.panels.folded import Folded, label
 
 NOTHING = "No nerve is hurt. Dock a portal that touches one, or pick a nerve: then what hangs on it beyond the point."
 
@@ -20,29 +20,17 @@ class PatientPage(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.head, self.words, self.sources = _label(), _label(), _label()
-        face = self.head.font()
-        face.setBold(True)
-        face.setPointSizeF(face.pointSizeF() * 1.15)
-        self.head.setFont(face)
+        self.head, self.words, self.sources = label(1.15), label(), Folded("Sources")
         self.map = BodyMap()
-        self.sources_button = QToolButton()
-        self.sources_button.setText("Sources")
-        self.sources_button.setCheckable(True)
-        self.sources_button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-        self.sources_button.setArrowType(Qt.ArrowType.RightArrow)
-        self.sources_button.toggled.connect(self._show_sources)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
-        for widget in (self.head, self.map, self.words, self.sources_button, self.sources):
+        for widget in (self.head, self.map, self.words, self.sources):
             layout.addWidget(widget)
         layout.addStretch(1)
-        self._told: tuple[Told, ...] = ()
         self.show_lesions("", ())
 
     def show_lesions(self, head: str, told: Sequence[Told]) -> None:
         """What is told of each lesion; none leaves a hint."""
-        self._told = tuple(told)
         self.head.setText(head if told else NOTHING)
         patches = {patch: partly for one in told for patch, partly in one.patches}
         self.map.show_skin(
@@ -51,14 +39,10 @@ class PatientPage(QWidget):
             uncertain=[patch for patch, partly in patches.items() if partly],
         )
         self.words.setText("".join(_html(one, text_height(self)) for one in told))
-        self.sources.setText("<br><br>".join(escape(s) for s in dict.fromkeys(s for one in told for s in one.sources)))
-        for widget in (self.map, self.words, self.sources_button):
+        sources = dict.fromkeys(s for one in told for s in one.sources)
+        self.sources.show_html("<br><br>".join(map(escape, sources)))
+        for widget in (self.map, self.words, self.sources):
             widget.setVisible(bool(told))
-        self._show_sources(self.sources_button.isChecked())
-
-    def _show_sources(self, shown: bool) -> None:
-        self.sources_button.setArrowType(Qt.ArrowType.DownArrow if shown else Qt.ArrowType.RightArrow)
-        self.sources.setVisible(shown and bool(self._told))
 
 
 def _html(told: Told, text: float) -> str:
@@ -70,11 +54,3 @@ def _html(told: Told, text: float) -> str:
             depth = (len(line) - len(line.lstrip())) * 0.35 * text
             parts.append(f"<p style='margin:1px 0 0 {depth:.0f}px'>{escape(line.strip())}</p>")
     return "".join(parts)
-
-
-def _label() -> QLabel:
-    label = QLabel()
-    label.setWordWrap(True)
-    label.setTextFormat(Qt.TextFormat.AutoText)
-    label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-    return label
