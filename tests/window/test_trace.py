@@ -54,7 +54,7 @@ def test_a_click_names_a_nerve_lights_its_roots_and_dims_the_rest(qtbot: QtBot, 
     assert {"l2_root_left", "l3_ramus_left", "l4_ramus_left", "femoral_left"} <= lit
     assert {i for i, look in scene.looks.items() if look.ringed} == lit & set(scene.looks)
     card = window.places.card
-    assert window.places.pages.currentIndex() == 1
+    assert window.places.page == "structure"
     assert card.title.text() == "Femoral nerve, left"
     assert card.latin.text() == "nervus femoralis"
     assert "L2, L3, L4" in card.facts.text()
