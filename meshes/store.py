@@ -35,7 +35,7 @@ def folder() -> Path:
 SHAPELESS = (
     "published.csv", "sources.toml", "planes.toml", "approaches.toml", "fibres.toml", "dissection.toml",
     "short_names.toml", "places.toml", "supply.toml", "findings.toml", "differential.toml",
-    "incidence.toml", "approach_risk.toml",
+    "incidence.toml", "approach_risk.toml", "attenuation.toml",
 )  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""A radiograph of a body: what a beam meets, what passes, what the detector makes of it."""
