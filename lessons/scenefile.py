@@ -130,7 +130,7 @@ def _check_view(view: View, where: str) -> None:
     """Ids that no body has, and numbers that no camera or portal can have."""
     for key, word in _words_of(view):
         if word not in known_ids():
-            legal = sorted(known_ids()) if key == "highlighted" else [*LAYER_WORDS, *sorted(known_ids())]
+            legal = [*LAYER_WORDS, *sorted(known_ids())] if key in WORD_SETS[:3] else sorted(known_ids())
             raise unknown_word(word, legal, "structure", f"{where}, {key}")
     camera = view.camera
     points = [(f"camera, {key}", getattr(camera, key)) for key in ("position_mm", "focus_mm", "up")]
@@ -189,6 +189,8 @@ def _words_of(view: View) -> Iterator[tuple[str, str]]:
         for word in sorted(getattr(view, key)):
             if key == "highlighted" or word not in LAYER_WORDS:
                 yield key, word
+    if view.film is not None:
+        yield from (("film, nerves", word) for word in sorted(view.film.nerves))
 
 
 # --- writing

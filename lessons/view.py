@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, fields, replace
 from math import isfinite
 from typing import Any, Literal, get_args
 
+from lessons.film import Film
 from meshes.errors import FurcalError, shown, unknown_word
 from meshes.opening import BODIES, opening
 from meshes.structures import APPROACHES, DISSECTION, LEVELS, SIDES, VIEWS, Structure
@@ -88,6 +89,7 @@ class View:
     colouring   : how nerves are coloured
     language    : what names on the picture are written in
     portal      : where the portal stands, None without one
+    film        : the film that stands in place of the field or beside it, None without one
     measured    : two points, mm, whose distance is shown; empty for none
     """
 
@@ -103,6 +105,7 @@ class View:
     theme: str = "light"
     language: str = "english"
     portal: Placement | None = None
+    film: Film | None = None
     measured: tuple[Triple, ...] = ()
 
     def __post_init__(self) -> None:
@@ -230,9 +233,9 @@ def as_table(view: View) -> dict[str, Any]:
     table: dict[str, Any] = {}
     for f in fields(View):
         value = getattr(view, f.name)
-        if f.name in ("camera", "portal"):
+        if f.name in NESTED:
             if value != getattr(_DEFAULT, f.name):
-                table[f.name] = {k: list(v) if isinstance(v, tuple) else v for k, v in _changed(value).items()}
+                table[f.name] = {k: _plain(v) for k, v in _changed(value).items()}
         elif isinstance(value, frozenset):
             if value:
                 table[f.name] = sorted(value)
@@ -247,10 +250,9 @@ def as_table(view: View) -> dict[str, Any]:
 def from_table(table: Mapping[str, Any], where: str = "view") -> View:
     """A view from such a table. Raises FurcalError naming the place for an unknown key, word or type."""
     given = _checked(table, View, where)
-    if "camera" in given:
-        given["camera"] = _made(Camera, _checked(given["camera"], Camera, f"{where}, camera"), f"{where}, camera")
-    if "portal" in given:
-        given["portal"] = _made(Placement, _checked(given["portal"], Placement, f"{where}, portal"), f"{where}, portal")
+    for key, kind in NESTED.items():
+        if key in given:
+            given[key] = _made(kind, _checked(given[key], kind, f"{where}, {key}"), f"{where}, {key}")
     made: View = _made(View, given, where)
     return made
 
@@ -263,11 +265,19 @@ def _made(kind: Any, given: dict[str, Any], where: str) -> Any:
         raise FurcalError(f"{where}: {error}") from None
 
 
+#: Keys of a view that are tables of their own.
+NESTED: dict[str, Any] = {"camera": Camera, "portal": Placement, "film": Film}
 _DEFAULT = View()
 
 
 def _changed(value: Any) -> dict[str, Any]:
     return {f.name: getattr(value, f.name) for f in fields(value) if getattr(value, f.name) != f.default}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, frozenset):
+        return sorted(value)
+    return list(value) if isinstance(value, tuple) else value
 
 
 def _checked(table: Any, kind: Any, where: str) -> dict[str, Any]:
@@ -299,7 +309,7 @@ def _as_type(value: Any, type_name: str, where: str) -> Any:
         return tuple(_as_type(v, "float", where) for v in value)
     if type_name.startswith("tuple[Triple") and isinstance(value, list):
         return tuple(_as_type(v, "Triple", where) for v in value)
-    if type_name.startswith(("Camera", "Placement")) and isinstance(value, Mapping):
+    if type_name.startswith(("Camera", "Placement", "Film")) and isinstance(value, Mapping):
         return value
     wanted = {"bool": "true or false", "float": "a number", "str": "a word", "Triple": "three numbers"}
     wanted["tuple[Triple, ...]"] = "a list of points"

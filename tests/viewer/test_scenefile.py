@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
+from lessons.film import FILM_VIEWS, Film
 from lessons.scenefile import (
     FAR_MM,
     LAYER_WORDS,
@@ -56,6 +57,19 @@ placements = st.builds(
 )
 
 
+films = st.builds(
+    Film,
+    view=st.sampled_from(FILM_VIEWS),
+    turn_deg=st.floats(-180, 180),
+    cranial_deg=st.floats(-60, 60),
+    wires=st.floats(0, 1),
+    gauge_mm=st.floats(0.2, 5.0),
+    nerves=st.frozensets(st.sampled_from(sorted(n for n in known_ids() if n.startswith(("femoral_", "l4_"))))),
+    quarters=st.booleans(),
+    beside=st.booleans(),
+)
+
+
 @st.composite
 def views(draw: st.DrawFn) -> View:
     """Any view: every field, each word under at most one of glassy, hidden and shown."""
@@ -71,6 +85,7 @@ def views(draw: st.DrawFn) -> View:
         "theme": draw(st.sampled_from(THEMES)),
         "language": draw(st.sampled_from(LANGUAGES)),
         "portal": draw(st.none() | placements),
+        "film": draw(st.none() | films),
         "measured": draw(st.just(()) | st.tuples(triples, triples)),
         **sets,
         **{f.name: draw(st.booleans()) for f in fields(View) if f.type == "bool"},
