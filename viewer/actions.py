@@ -73,6 +73,9 @@ ACTIONS: tuple[Action, ...] = (
         Action("&View", VIEW_WORDS[name], (key,), "see_from", name, bar=VIEW_BAR[name])
         for name, key in VIEW_KEYS.items()
     ),
+    Action("&View", "Fil&m in place of the field", ("Shift+F",), "toggle_film", toggle=True, bar="Film"),
+    Action("&View", "Film and field side b&y side", ("Shift+S",), "toggle_beside", toggle=True),
+    Action("&View", "&Wires along the nerves on the film", ("Shift+W",), "toggle_wires", toggle=True),
     Action("&View", "La&bels", ("T",), "toggle_labels", toggle=True, bar="Labels"),
     Action("&View", "&Perspective", ("O",), "toggle_perspective", toggle=True),
     *(Action("&View", COLOURING_WORDS[c], (), "colour_nerves", c, toggle=True) for c in COLOURINGS),

@@ -20,6 +20,7 @@ from meshes.body import Body, load_body
 from meshes.specimen import ALDER, Specimen
 from viewer.actions import ACTIONS, MENUS, plain
 from viewer.doing import Doings
+from viewer.doing.files import dropped
 from viewer.doing.views import TURN_STEP_DEG
 from viewer.loader import Load, Loader
 from viewer.lost import watch
@@ -150,6 +151,7 @@ class MainWindow(Doings):
         places.readout.tilt_asked.connect(self.guarded(self.tilt_to_head))
         places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
+        self._connect_film()
         places.approach.opened.connect(self.guarded(self._open_layer))
         places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_pages()))
         self.loader.built.connect(self.guarded(self._built))
@@ -211,6 +213,7 @@ class MainWindow(Doings):
             read = now is None or not self._still.isActive() or self._is_to_read
             self._marks = (docking, marks_of(docking, None if read or now is None else now.barring))
         self.field.show_view(view, self._marks[1])
+        self.places.show_film(self.session)
         self._show_places()
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
@@ -276,6 +279,7 @@ class MainWindow(Doings):
             "toggle_animated": self.field.animated,
             "toggle_whole_screen": self.isFullScreen(),
             "toggle_portal": view.portal is not None,
+            **self._film_states(view),
             "toggle_outermost_glassy": view.layer_state(view.dissection) == "glassy",
             "toggle_psoas_glassy": self._psoas_is_glassy(),
             "toggle_steps": self.field.turn_step_deg > 0.0,
@@ -339,12 +343,12 @@ class MainWindow(Doings):
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take a file that may be a scene or a specimen."""
-        if _dropped(event) is not None:
+        if dropped(event) is not None:
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
         """Open a file that is dropped on the window."""
-        path = _dropped(event)
+        path = dropped(event)
         if path is not None:
             event.acceptProposedAction()
             self.guarded(partial(self.open_recent, path))()
@@ -367,12 +371,6 @@ class MainWindow(Doings):
             self._parts.close()
         self.field.close()  # type: ignore[no-untyped-call]
         super().closeEvent(event)
-
-
-def _dropped(event: QDropEvent) -> Path | None:
-    """The TOML file that an event carries, if it is one."""
-    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-    return paths[0] if len(paths) == 1 and paths[0].suffix.lower() == ".toml" else None
 
 
 def open_window(specimen: Specimen | None = None, opened: tuple[Path, SceneFile] | None = None) -> int:

@@ -32,8 +32,6 @@ ENERGY_KEV = 70.0
 FIELD_MM, SOURCE_TO_CENTRE_MM = 560.0, 780.0
 #: Sides of a wire and of a portal: at these the ring looks round on a film of 4096 pixels.
 _WIRE_SIDES, _PORTAL_SIDES = 8, 64
-#: The hole of a portal is this much longer than its wall at the skin, so that no skin is left over it, mm.
-_PAST_MM = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,15 +90,9 @@ def wired_nerves(body: Body) -> list[str]:
 
 
 def portal_metal(portal: Portal) -> Ready:
-    """The wall of a portal, and the air in it."""
+    """The wall of a portal. What it holds aside stays in the beam: a bore of air would hide the disc in black."""
     wall = attenuation().metal.wall_mm
-    start, end = portal.entry_mm - _PAST_MM * portal.direction, portal.end_mm
-    return solids(
-        [
-            ("metal", _pipe(start, end, portal.radius_mm, portal.radius_mm + wall)),
-            ("air", _rod(start, end, portal.radius_mm)),
-        ]
-    )
+    return solids([("metal", _pipe(portal.entry_mm, portal.end_mm, portal.radius_mm, portal.radius_mm + wall))])
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,10 +116,25 @@ class Exposed:
 
 
 def expose(
-    filmed: Filmed, beam: Beam, laid: Ready | None = None, portal: Ready | None = None, energy_kev: float = ENERGY_KEV
+    filmed: Filmed,
+    beam: Beam,
+    laid: Ready | None = None,
+    portal: Ready | None = None,
+    energy_kev: float = ENERGY_KEV,
+    roughly: bool = False,
 ) -> Exposed:
-    """Send a beam through a body with wires laid and a portal docked. Raises FurcalError for an energy out of range."""
+    """Send a beam through a body with wires laid and a portal docked.
+
+    roughly : trace the rays once and take all metal off again by what is soft in its place, instead of tracing them
+              without wires as well: for a film that is being turned
+    Raises FurcalError for an energy out of range.
+    """
     mu = coefficients(energy_kev)
+    if roughly:
+        paths = lengths(merged(*(part for part in (filmed.ready, portal, laid) if part is not None)), beam)
+        all_ = weighed(paths, mu)
+        bare = all_ - (mu["metal"] - mu["soft"]) * paths["metal"]
+        return Exposed(beam, bare, bare, all_)
     plain_parts = filmed.ready if portal is None else merged(filmed.ready, portal)
     paths = lengths(plain_parts, beam)
     plain = weighed(paths, mu)
@@ -194,16 +201,6 @@ def cortex_mm(body: Body, bone: str) -> Array:
         top = float(body.landmarks[f"lesser_trochanter_{body.structures[bone].side}"][2])
         share = np.clip((top - at[:, 2]) / (top - float(at[:, 2].min())), 0.0, 1.0)
     return rows[0] + share * (rows[-1] - rows[0])
-
-
-def _rod(start: Array, end: Array, radius_mm: float) -> Surface:
-    """A flat-ended solid cylinder."""
-    ring = _ring(start, end, radius_mm)
-    n = _PORTAL_SIDES
-    vertices = np.concatenate([ring[0], ring[1], start[None], end[None]])
-    i, j = _round(n)
-    faces = [(i, j, n + j), (i, n + j, n + i), (np.full(n, 2 * n), j, i), (np.full(n, 2 * n + 1), n + i, n + j)]
-    return _outwards(vertices, faces)
 
 
 def _pipe(start: Array, end: Array, inner_mm: float, outer_mm: float) -> Surface:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from viewer.doing.approach import Approaches
 from viewer.doing.byhand import ByHand
 from viewer.doing.dissect import Dissect
 from viewer.doing.files import Files
-from viewer.doing.views import Views
+from viewer.doing.film import Films
 
 
-class Doings(Files, Views, Dissect, ByHand, Approaches):
+class Doings(Files, Dissect, ByHand, Films):
     """All of them."""

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from lessons.scenefile import SceneFile, read_either, read_scene, write_scene
@@ -85,3 +86,9 @@ def _whole_name(chosen: str, suffix: str) -> Path:
     if str(path) != chosen and path.exists():  # the dialog asked about another name
         raise FurcalError(f"{path}: is there already; choose it by its whole name to replace it.")
     return path
+
+
+def dropped(event: QDropEvent) -> Path | None:
+    """The TOML file that an event carries, if it is one."""
+    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+    return paths[0] if len(paths) == 1 and paths[0].suffix.lower() == ".toml" else None

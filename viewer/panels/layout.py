@@ -27,6 +27,8 @@ from viewer.panels.depthlog import DepthLog
 from viewer.panels.discface import DiscFace
 from viewer.panels.dress import text_height
 from viewer.panels.field import Field
+from viewer.panels.filmbar import FilmBar
+from viewer.panels.filmfield import FilmField
 from viewer.panels.message import Message
 from viewer.panels.patient import PatientPage
 from viewer.panels.portalform import PortalForm
@@ -50,6 +52,7 @@ class Places(QWidget):
         self.progress.setAccessibleName("Building the body")
         self.progress.setRange(0, 100)
         self.field = Field()
+        self.film, self.film_bar = FilmField(), FilmBar()
         self.readout, self.face, self.form = Readout(), DiscFace(), PortalForm()
         self.strip, self.log = DissectionStrip(), DepthLog()
         self.card, self.patient, self.pages = StructureCard(), PatientPage(), QTabWidget()
@@ -102,9 +105,33 @@ class Places(QWidget):
         """Only the circle on the disc, which the hand may be holding."""
         self.face.show_docking(session.docking, session.body)
 
+    def show_film(self, session: Session) -> None:
+        """The film in place of the field or beside it, if the view has one."""
+        film = session.view.film
+        for widget, shown in (
+            (self.film, film is not None),
+            (self.film_bar, film is not None),
+            (self.field, film is None or film.beside),
+        ):
+            if widget.isHidden() == shown:
+                widget.setVisible(shown)
+        if film is not None:
+            self.film_bar.show_film(film)
+        portal = session.docking.portal if session.docking is not None else None
+        self.film.show_film(film, session.body, portal, session.view.highlighted)
+
     def order_tabs(self, bar: QToolBar) -> None:
         """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
-        stops = [self.field, *_stops(bar), *_stops(self.form), *_stops(self.right), self.strip, self.log]
+        stops = [
+            self.field,
+            self.film,
+            *_stops(self.film_bar),
+            *_stops(bar),
+            *_stops(self.form),
+            *_stops(self.right),
+            self.strip,
+            self.log,
+        ]
         for before, after in pairwise(stops):
             QWidget.setTabOrder(before, after)
 
@@ -120,8 +147,14 @@ class Places(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.progress)
-        layout.addWidget(self.field, 1)
-        self.message.float_over(self.field)
+        layout.addWidget(self.film_bar)
+        self._pictures = both = QSplitter(Qt.Orientation.Horizontal)
+        both.setChildrenCollapsible(False)
+        both.addWidget(self.field)
+        both.addWidget(self.film)
+        both.setSizes([1000, 1000])
+        layout.addWidget(both, 1)
+        self.message.float_over(both)
         return column
 
     def _right(self) -> QWidget:
