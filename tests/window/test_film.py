@@ -8,6 +8,7 @@ from lessons.view import Placement
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Mod, press
 from viewer.filmer import grey, lines_on
+from viewer.overlay import Words
 
 
 def rested(qtbot: QtBot, window: MainWindow) -> None:
@@ -117,3 +118,18 @@ def test_the_portal_is_metal_on_the_film_and_moves_on_it(qtbot: QtBot, window: M
     assert (moved - without > 60).sum() > 300
     assert (with_it - without > 60).sum() > 300
     assert ((moved - with_it) > 60).sum() > 300
+
+
+def test_wires_are_named_at_rest_as_the_labels_of_the_field_are(qtbot: QtBot, window: MainWindow) -> None:
+    window.toggle_film()
+    rested(qtbot, window)
+    widget = window.places.film
+
+    def words() -> set[str]:
+        return {shape.text for shape in widget._shapes if isinstance(shape, Words)}
+
+    assert "Femoral n." in words()
+    window.toggle_labels()
+    rested(qtbot, window)
+    assert "AP" in words()
+    assert "Femoral n." not in words()

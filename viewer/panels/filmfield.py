@@ -15,7 +15,7 @@ from meshes.errors import FurcalError
 from meshes.film.filmed import Exposed
 from meshes.portal import Portal
 from viewer.filmer import Filmer, grey, lines_on, nearest_wire, nerves_of
-from viewer.filmmarks import film_shapes
+from viewer.filmmarks import film_shapes, wire_names
 from viewer.overlay import Shape, Stroke
 from viewer.palette import THEMES
 from viewer.panels.brush import brush
@@ -56,6 +56,8 @@ class FilmField(QWidget):
         self._film: Film | None = None
         self._portal: Portal | None = None
         self._lit: frozenset[str] = frozenset()
+        self._labels = False
+        self._named: list[Shape] = []
         self._exposed: Exposed | None = None
         self._image = QImage()
         self._shapes: list[Shape] = []
@@ -64,10 +66,18 @@ class FilmField(QWidget):
 
     # --- what is shown
 
-    def show_film(self, film: Film | None, body: Body | None, portal: Portal | None, lit: frozenset[str]) -> None:
-        """Follow a view: its film, on a body, with a portal as metal; lit are the nerves that are traced."""
+    def show_film(
+        self, film: Film | None, body: Body | None, portal: Portal | None, lit: frozenset[str], labels: bool
+    ) -> None:
+        """Follow a view: its film, on a body, with a portal as metal.
+
+        lit    : ids of the nerves that are traced
+        labels : whether wires are named at rest
+        """
         before = (self._film, self._body, self._portal)
-        self._lit = lit
+        if labels != self._labels:
+            self._rest.start()
+        self._lit, self._labels = lit, labels
         if film is None or body is None:
             self._film, self._body, self._portal = film, body, portal
             self._rest.stop()
@@ -75,6 +85,7 @@ class FilmField(QWidget):
         if before != (film, body, portal) or before[1] is not body or before[2] is not portal:
             self._film, self._body, self._portal = film, body, portal
             self._take(COARSE, grain=False)
+            self._named = []
             self._rest.start()
         self._mark()
 
@@ -86,7 +97,16 @@ class FilmField(QWidget):
     def _come_to_rest(self) -> None:
         if self._film is not None and self.isVisible():
             self._take(min(FINE, max(COARSE, round(self._side * self.devicePixelRatioF()))), grain=True)
+            self._name()
             self._mark()
+
+    def _name(self) -> None:
+        """Name the wires beside the film."""
+        self._named = []
+        if self._labels and self._exposed is not None and self._film is not None and self._body is not None:
+            nerves = nerves_of(self._body, self._film) if self._film.wires > 0.0 else []
+            side = round(self._side)
+            self._named = wire_names(self._exposed.beam, (side, side), self._body, nerves, self._text, self._width_of)
 
     def _take(self, size: int, grain: bool) -> None:
         if self._film is None or self._body is None:
@@ -116,6 +136,11 @@ class FilmField(QWidget):
         """Pixels of the screen to one of the detector."""
         return self._side / self._exposed.beam.width if self._exposed is not None else 1.0
 
+    @property
+    def _text(self) -> float:
+        """Height of the words, pixels."""
+        return max(10.0, min(1.05 * text_height(self), self._side / 34.0))
+
     def _on_screen(self, line: Array) -> tuple[tuple[float, float], ...]:
         scale = self._scale
         return tuple(((c + 0.5) * scale, (r + 0.5) * scale) for c, r in line.tolist())
@@ -130,8 +155,8 @@ class FilmField(QWidget):
         shapes: list[Shape] = [
             Stroke(self._on_screen(line), accent, 2.5) for line in lines_on(beam, self._body, lit).values()
         ]
-        text = max(10.0, min(1.05 * text_height(self), side / 34.0))
-        shapes += film_shapes(beam, (side, side), self._body, self._film, self._portal, text, self._width_of)
+        shapes += film_shapes(beam, (side, side), self._body, self._film, self._portal, self._text, self._width_of)
+        shapes += self._named
         if shapes != self._shapes:
             self._shapes = shapes
         self.update()
@@ -158,6 +183,7 @@ class FilmField(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Sharpen anew in the new size."""
         super().resizeEvent(event)
+        self._named = []
         self._mark()
         self._rest.start()
 

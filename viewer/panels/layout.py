@@ -118,7 +118,7 @@ class Places(QWidget):
         if film is not None:
             self.film_bar.show_film(film)
         portal = session.docking.portal if session.docking is not None else None
-        self.film.show_film(film, session.body, portal, session.view.highlighted)
+        self.film.show_film(film, session.body, portal, session.view.highlighted, session.view.labels)
 
     def order_tabs(self, bar: QToolBar) -> None:
         """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
