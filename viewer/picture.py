@@ -50,17 +50,23 @@ def save_picture(
     docking: Docking | None = None,
     labels: bool = True,
 ) -> None:
-    """Write one view as a PNG.
+    """Write one view as a PNG; its film, if it has one.
 
     size    : width and height, pixels
     docking : what `meshes.contact.dock` answered, to draw the portal and mark what it touches
     Raises FurcalError for a name that does not end in .png and a folder that cannot be written, before drawing.
     """
     target = checked_target(path)
+    view = replace(view, labels=view.labels and labels)
+    if view.film is not None:
+        from viewer.filmview import draw_view
+
+        write_png(draw_view(body, view, docking, size), target)
+        return
     from viewer.studio import Studio
 
     with Studio(body, size) as studio:
-        image = studio.picture(replace(view, labels=view.labels and labels), docking)
+        image = studio.picture(view, docking)
     write_png(image, target)
 
 

@@ -1,7 +1,11 @@
 """The film in the window: in place of the field or beside it, its beam turned, its wires picked and faded."""
 
+from pathlib import Path
+
 import numpy as np
+from PIL import Image
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from lessons.view import Placement
@@ -118,6 +122,26 @@ def test_the_portal_is_metal_on_the_film_and_moves_on_it(qtbot: QtBot, window: M
     assert (moved - without > 60).sum() > 300
     assert (with_it - without > 60).sum() > 300
     assert ((moved - with_it) > 60).sum() > 300
+
+
+def test_what_is_saved_and_copied_is_the_film(qtbot: QtBot, window: MainWindow, tmp_path: Path) -> None:
+    window.toggle_film()
+    rested(qtbot, window)
+    window.write_picture(tmp_path / "film.png")
+    window.copy_picture()
+    copied = QApplication.clipboard().image()
+    assert copied.size() == window.places.film.size()
+    with Image.open(tmp_path / "film.png") as image:
+        rows = np.asarray(image.convert("RGB")).astype(int)
+    assert rows.shape == (1080, 1920, 3)
+    assert (rows[:, :400] == 0).all()  # a square film in the middle of black
+    film = rows[200:900, 500:1400]
+    assert film.std() > 20
+    assert np.abs(film[..., 0] - film[..., 2]).mean() < 2.0
+    window.toggle_beside()
+    window.write_picture(tmp_path / "both.png")
+    with Image.open(tmp_path / "both.png") as image:
+        assert np.asarray(image.convert("RGB"))[:, :300].std() > 20
 
 
 def test_wires_are_named_at_rest_as_the_labels_of_the_field_are(qtbot: QtBot, window: MainWindow) -> None:

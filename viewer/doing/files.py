@@ -75,8 +75,8 @@ class Files(Specimens):
         self.statusBar().showMessage(f"{path}: written.", 8000)
 
     def copy_picture(self) -> None:
-        """The field as it is seen, onto the clipboard."""
-        QApplication.clipboard().setPixmap(self.places.field.grab())
+        """The field or the film as it is seen, onto the clipboard."""
+        QApplication.clipboard().setPixmap(self.places.pictures.grab())
         self.statusBar().showMessage("Picture copied.", 4000)
 
 

@@ -148,7 +148,7 @@ class Places(QWidget):
         layout.setSpacing(0)
         layout.addWidget(self.progress)
         layout.addWidget(self.film_bar)
-        self._pictures = both = QSplitter(Qt.Orientation.Horizontal)
+        self.pictures = both = QSplitter(Qt.Orientation.Horizontal)
         both.setChildrenCollapsible(False)
         both.addWidget(self.field)
         both.addWidget(self.film)
