@@ -168,8 +168,8 @@ def as_json(docking: Docking) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "furcal_version": version("furcal"),
-        "specimen": _specimen_json(docking.specimen),
-        "portal": _portal_json(docking.portal),
+        "specimen": specimen_json(docking.specimen),
+        "portal": portal_json(docking.portal),
         "reaches_disc": docking.access.reaches_disc,
         "barred_by": list(docking.access.barred_by),
         "clears_at": clears_at and {"cranial_deg": clears_at.cranial_deg, "table_break_deg": clears_at.table_break_deg},
@@ -191,7 +191,8 @@ def _mms(values: Sequence[float] | Array) -> list[float]:
     return [_mm(v) for v in np.asarray(values)]
 
 
-def _specimen_json(specimen: Specimen) -> dict[str, Any]:
+def specimen_json(specimen: Specimen) -> dict[str, Any]:
+    """All that makes a specimen, for programs."""
     return {
         "name": specimen.name,
         "sex": specimen.sex or None,
@@ -205,7 +206,8 @@ def _specimen_json(specimen: Specimen) -> dict[str, Any]:
     }
 
 
-def _portal_json(portal: Portal) -> dict[str, Any]:
+def portal_json(portal: Portal) -> dict[str, Any]:
+    """A portal for programs."""
     return {
         "level": portal.level,
         "side": portal.side,

@@ -30,7 +30,7 @@ THEME = THEMES["dark"]
 #: What a scale and its magnification are told for: a point of the spine.
 SPINE = "disc_l4_5_centre"
 SCALE_STEPS_MM = (10, 20, 50, 100, 200)
-#: A direction of the body is marked where at least this much of it lies across the film.
+#: The patient's left is marked where at least this much of it lies across the film, the front where it does not.
 ACROSS = 0.5
 #: The quarters of a disc stand side by side where at least this much of its depth lies across the film.
 DEPTH_ACROSS = 0.5
@@ -133,7 +133,7 @@ def _broken(words: Sequence[str], lines: int, height: float, width_of: Width) ->
 
 
 def side_shapes(beam: Beam, size: tuple[int, int], text: float, width_of: Width) -> list[Shape]:
-    """A letter at the patient's left or right side, as lead on the cassette; arrows to the front and to the head."""
+    """A letter at the patient's left, as lead on the cassette, or an arrow to the front; and an arrow to the head."""
     shapes: list[Shape] = []
     across = {word: float(np.array(way) @ beam.u) for way, word, _ in ARROWS}
     high = MARKS * size[1]
@@ -142,7 +142,7 @@ def side_shapes(beam: Beam, size: tuple[int, int], text: float, width_of: Width)
         x, tall = (size[0] - 1.6 * text if at_right else 1.6 * text), 2.2 * text
         ground = Box(x - 0.5 * tall, high - 0.6 * tall, x + 0.5 * tall, high + 0.6 * tall, THEME.background)
         shapes += [ground, Words(x, high, "L", THEME.text, tall, "centre", True)]
-    if abs(across["Front"]) >= ACROSS:
+    else:
         shapes += _arrow(high, across["Front"] > 0.0, size, text, width_of)
     return [*shapes, *_head_arrow(beam, size, text, width_of)]
 
@@ -192,7 +192,7 @@ def scale_shapes(
 
 def _haloed(points: tuple[Point, ...], text: float, width: float = 0.12) -> list[Shape]:
     return [
-        Stroke(points, THEME.background, (width + 0.16) * text),
+        Stroke(points, THEME.background, 2.2 * width * text),
         Stroke(points, THEME.text, width * text),
     ]
 

@@ -33,6 +33,7 @@ COMMANDS = (
     Command("dock", "dock a portal; print what it passes, what it touches and how close the rest is"),
     Command("approach", "walk an approach layer by layer: what is at risk at each, how often harm was reported"),
     Command("picture", "draw a named view of the body, with or without a portal, to a picture file"),
+    Command("film", "take a radiograph of the body with its nerves as wires, as PNG or DICOM"),
     Command("body", "write the body: landmarks, centrelines, surfaces and one model file"),
     Command("findings", "from what is numb, weak or sore back to the nerve, and where it was hurt"),
     Command("supply", "what a nerve serves, and what is lost when it is hurt at a place of its way"),

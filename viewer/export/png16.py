@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from lessons.caution import CAUTION
 from meshes.errors import FurcalError
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 BITS = (8, 16)
 
@@ -23,13 +27,18 @@ def write_film_png(values: npt.NDArray[np.float32], target: Path, bits: int, pix
     Raises FurcalError naming the file when it cannot be written.
     """
     from PIL.Image import fromarray
+
+    # An array of 16-bit whole numbers becomes mode I;16, which a PNG keeps as 16-bit greyscale.
+    write_image_png(fromarray(grey(values, bits)), target, pixel_mm)
+
+
+def write_image_png(image: Image, target: Path, pixel_mm: float | None = None) -> None:
+    """Write a picture of a film, marked or not; see `write_film_png`."""
     from PIL.PngImagePlugin import PngInfo
 
     info = PngInfo()
     for key, said in (("Software", "furcal"), ("Title", "synthetic radiograph"), ("Disclaimer", CAUTION)):
         info.add_text(key, said)
-    # An array of 16-bit whole numbers becomes mode I;16, which a PNG keeps as 16-bit greyscale.
-    image = fromarray(grey(values, bits))
     more = {} if pixel_mm is None else {"dpi": (25.4 / pixel_mm, 25.4 / pixel_mm)}
     beside = target.with_name(f".{target.name}.part")
     try:
