@@ -30,6 +30,7 @@ class Film:
     gauge_mm    : thickness of the wires; the big nerves have two gauges
     nerves      : ids of the nerves with wires; empty for all
     quarters    : whether the quarters of the portal's disc are drawn
+    crowd       : a side film of L4 to S1 alone, with the wires of that side, numbered from front to back
     beside      : whether the field in 3D stands beside it
     """
 
@@ -40,6 +41,7 @@ class Film:
     gauge_mm: float = 1.0
     nerves: frozenset[str] = frozenset()
     quarters: bool = False
+    crowd: bool = False
     beside: bool = False
 
     def __post_init__(self) -> None:
@@ -49,6 +51,11 @@ class Film:
             value = getattr(self, name)
             if not isfinite(value) or not low <= value <= high:
                 raise FurcalError(f"{name} {value:g}: must lie between {low:g} and {high:g}.")
+
+    @property
+    def crowd_side(self) -> str:
+        """The side whose wires crowd, on a film that shows it; else nothing."""
+        return self.view if self.crowd and self.view != "front" else ""
 
     @property
     def words(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,11 +14,15 @@ from meshes.curves import Array
 from meshes.film.beam import Beam
 from meshes.film.crossings import Ready
 from meshes.film.develop import Picture, Response, developed
-from meshes.film.filmed import Exposed, Filmed, expose, portal_metal, wired_nerves, wires
+from meshes.film.filmed import GAUGE_MM, Exposed, Filmed, expose, portal_metal, wired_nerves, wires
 from meshes.portal import Portal
+from viewer.columns import Width
+from viewer.overlay import Shape
 
 #: Quanta a mm2 of the detector in the open beam: what a side film needs is more, for the body is wider there.
 PHOTONS = {"front": 6e5, "left": 2.5e6, "right": 2.5e6}
+#: Side of the detector, mm, for L4 to S1 alone, and how far in front of the spine its middle lies.
+CROWD_FIELD_MM, CROWD_AHEAD_MM = 230.0, 26.0
 
 
 class Filmer:
@@ -44,7 +49,8 @@ class Filmer:
             film.wires > 0.0,
         )
         if self._exposed[0] != asked:
-            beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=size)
+            narrow = narrowed(body) if film.crowd_side else {}
+            beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=size, **narrow)
             laid = self._wires(body, film) if film.wires > 0.0 else None
             self._exposed = (asked, expose(filmed, beam, laid, self._metal(portal), roughly=roughly))
         exposed = self._exposed[1]
@@ -62,9 +68,11 @@ class Filmer:
         return self._filmed
 
     def _wires(self, body: Body, film: Film) -> Ready | None:
-        asked = (id(body), film.gauge_mm, film.nerves)
+        # Where they crowd on a film of a quarter of the field, wires are half as thick.
+        gauge = max(GAUGE_MM[0], 0.5 * film.gauge_mm) if film.crowd_side else film.gauge_mm
+        asked = (id(body), gauge, film.nerves, film.crowd_side)
         if self._laid[0] != asked:
-            self._laid = (asked, wires(body, nerves_of(body, film), film.gauge_mm))
+            self._laid = (asked, wires(body, nerves_of(body, film), gauge))
         return self._laid[1]
 
     def _metal(self, portal: Portal | None) -> Ready | None:
@@ -75,7 +83,29 @@ class Filmer:
 
 def nerves_of(body: Body, film: Film) -> list[str]:
     """The nerves of a body that carry wires on a film."""
-    return [name for name in wired_nerves(body) if not film.nerves or name in film.nerves]
+    laid = [name for name in wired_nerves(body) if not film.nerves or name in film.nerves]
+    return [name for name in laid if film.crowd_side in ("", body.structures[name].side)]
+
+
+def narrowed(body: Body) -> dict[str, Any]:
+    """Middle and side of a detector that sees L4 to S1 alone, and room in front for the list of the wires."""
+    middle = 0.5 * (body.landmarks["body_l4_centre"] + body.landmarks["s1_endplate_centre"])
+    return {"centre_mm": middle - np.array([0.0, CROWD_AHEAD_MM, 0.0]), "field_mm": CROWD_FIELD_MM}
+
+
+def named_shapes(
+    beam: Beam, size: tuple[int, int], body: Body, film: Film, text: float, width_of: Width
+) -> list[Shape]:
+    """Names of the wires: beside the film, or as a numbered list where they crowd."""
+    from lessons.filmcrowd import CROWD_LEVELS, crowd
+    from viewer.crowdmarks import crowd_shapes
+    from viewer.filmmarks import wire_names
+
+    nerves = nerves_of(body, film)
+    if not film.crowd_side:
+        return wire_names(beam, size, body, nerves, text, width_of)
+    rows = {level: crowd(body, film.crowd_side, level, beam, nerves) for level in CROWD_LEVELS}
+    return crowd_shapes(beam, size, body, rows, text, width_of)
 
 
 def lines_on(beam: Beam, body: Body, names: list[str]) -> dict[str, Array]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from lessons.view import View
 from meshes.body import Body
-from viewer.filmer import Filmer, nerves_of
-from viewer.filmmarks import film_shapes, wire_names
+from viewer.filmer import Filmer, named_shapes, nerves_of
+from viewer.filmmarks import film_shapes
 from viewer.filmpicture import TEXT, film_picture
 from viewer.overlay import Shape, Stroke
 from viewer.painter import text_width
@@ -55,5 +55,5 @@ def draw_film(body: Body, view: View, docking: Docking | None, side: int) -> Ima
     ]
     shapes += film_shapes(exposed.beam, size, body, film, portal, text, text_width)
     if view.labels and film.wires > 0.0:
-        shapes += wire_names(exposed.beam, size, body, nerves_of(body, film), text, text_width)
+        shapes += named_shapes(exposed.beam, size, body, film, text, text_width)
     return film_picture(filmer.picture(exposed, film, grain=True), shapes)

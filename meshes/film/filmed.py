@@ -53,8 +53,12 @@ class Filmed:
 
         Raises FurcalError for an unknown view, a number out of range, and a beam from inside the body.
         """
-        given = {"field_mm": FIELD_MM, "source_to_centre_mm": SOURCE_TO_CENTRE_MM} | more
-        beam = beam_for(view, turn_deg, cranial_deg, size=size, centre_mm=self.centre_mm(view), **given)  # type: ignore[arg-type]
+        given = {
+            "field_mm": FIELD_MM,
+            "source_to_centre_mm": SOURCE_TO_CENTRE_MM,
+            "centre_mm": self.centre_mm(view),
+        } | more
+        beam = beam_for(view, turn_deg, cranial_deg, size=size, **given)  # type: ignore[arg-type]
         check_outside(beam, self.body.surfaces["skin"])
         return beam
 

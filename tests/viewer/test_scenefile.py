@@ -66,6 +66,7 @@ films = st.builds(
     gauge_mm=st.floats(0.2, 5.0),
     nerves=st.frozensets(st.sampled_from(sorted(n for n in known_ids() if n.startswith(("femoral_", "l4_"))))),
     quarters=st.booleans(),
+    crowd=st.booleans(),
     beside=st.booleans(),
 )
 

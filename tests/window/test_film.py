@@ -157,3 +157,14 @@ def test_wires_are_named_at_rest_as_the_labels_of_the_field_are(qtbot: QtBot, wi
     rested(qtbot, window)
     assert "AP" in words()
     assert "Femoral n." not in words()
+
+
+def test_the_wires_that_crowd_between_l4_and_s1_are_listed_on_a_side_film(qtbot: QtBot, window: MainWindow) -> None:
+    window.toggle_film()
+    window.places.film_bar.crowd.click()
+    film = window.session.view.film
+    assert film is not None
+    assert (film.view, film.crowd_side) == ("left", "left")
+    rested(qtbot, window)
+    said = {shape.text for shape in window.places.film._shapes if isinstance(shape, Words)}
+    assert {"L4-5, front to back", "L5-S1, front to back", "Femoral n.", "Obturator n."} <= said

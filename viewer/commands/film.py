@@ -33,8 +33,6 @@ SIZES = (256, 4096)
 GAUGE_MM, GAUGE_CROWD_MM = 1.0, 0.5
 #: From the source to the detector, mm (common practice, no source: 1000 to 1100), and what of it lies behind the body.
 DISTANCE_MM, BEHIND_MM = 1050.0, 270.0
-#: Side of the detector, mm, for the view between L4 and S1, and how far in front of the spine its middle lies.
-CROWD_FIELD_MM, CROWD_AHEAD_MM = 230.0, 26.0
 SEED = 1
 HELP_NERVES = (
     "all, none, or a list with commas: femoral_left, obturator (both sides), LFCN. With a nerve go the rami and "
@@ -187,8 +185,9 @@ def _film(args: argparse.Namespace, order: Order, body: Body) -> Film:
     if none and (args.crowd or args.names):
         raise FurcalError(f"--nerves none: there are no wires that --{'crowd' if args.crowd else 'names'} could name.")
     return Film(
-        args.view, args.turn, args.cranial, 0.0 if none else 1.0, order.gauge_mm, frozenset(nerves), args.quarters
-    )
+        args.view, args.turn, args.cranial, 0.0 if none else 1.0, order.gauge_mm, frozenset(nerves), args.quarters,
+        args.crowd,
+    )  # fmt: skip
 
 
 # --- the film
@@ -203,10 +202,9 @@ def _beam(args: argparse.Namespace, order: Order, body: Body) -> Beam:
     to_centre = order.distance_mm - BEHIND_MM
     centre, field = Filmed.centre_mm(Filmed(body, None), args.view), FIELD_MM  # type: ignore[arg-type]  # asks the body only
     if order.crowd_side:
-        l4, s1 = body.landmarks["body_l4_centre"], body.landmarks["s1_endplate_centre"]
-        centre = 0.5 * (l4 + s1)
-        centre[1] -= CROWD_AHEAD_MM
-        field = CROWD_FIELD_MM
+        from viewer.filmer import narrowed
+
+        centre, field = narrowed(body).values()
     try:
         beam = beam_for(
             args.view, args.turn, args.cranial, centre_mm=centre, distance_mm=order.distance_mm,

@@ -68,6 +68,8 @@ class Films(Approaches, Views):
         self._change_film(film, key if key.startswith("drag") else self._gesture(key))
 
     def _film_asked(self, film: Film, name: str) -> None:
+        if name == "crowd" and film.crowd and film.view == "front":  # from in front wires of both sides lie apart
+            film = replace(film, view=self._placement().side, turn_deg=0.0, cranial_deg=0.0)
         self._change_film(film, self._gesture(f"film {name}"))
 
     def _wire_picked(self, name: str, share: float) -> None:

@@ -14,8 +14,8 @@ from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.film.filmed import Exposed
 from meshes.portal import Portal
-from viewer.filmer import Filmer, grey, lines_on, nearest_wire, nerves_of
-from viewer.filmmarks import film_shapes, wire_names
+from viewer.filmer import Filmer, grey, lines_on, named_shapes, nearest_wire, nerves_of
+from viewer.filmmarks import film_shapes
 from viewer.overlay import Shape, Stroke
 from viewer.palette import THEMES
 from viewer.panels.brush import brush
@@ -103,10 +103,10 @@ class FilmField(QWidget):
     def _name(self) -> None:
         """Name the wires beside the film."""
         self._named = []
-        if self._labels and self._exposed is not None and self._film is not None and self._body is not None:
-            nerves = nerves_of(self._body, self._film) if self._film.wires > 0.0 else []
-            side = round(self._side)
-            self._named = wire_names(self._exposed.beam, (side, side), self._body, nerves, self._text, self._width_of)
+        film, body = self._film, self._body
+        if self._labels and self._exposed is not None and film is not None and body is not None and film.wires > 0.0:
+            size = (round(self._side), round(self._side))
+            self._named = named_shapes(self._exposed.beam, size, body, film, self._text, self._width_of)
 
     def _take(self, size: int, grain: bool) -> None:
         if self._film is None or self._body is None:
