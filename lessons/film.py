@@ -6,16 +6,15 @@ from dataclasses import dataclass
 from math import isfinite
 
 from meshes.errors import FurcalError, unknown_word
+from meshes.film.limits import FILM_VIEWS, GAUGE_MM, RANGES
 
-FILM_VIEWS = ("front", "left", "right")
 #: The trade's words for the views.
 FILM_WORDS = {"front": "AP", "left": "Left lateral", "right": "Right lateral"}
 #: Smallest and largest: degrees, share, mm.
 LIMITS = {
-    "turn_deg": (-180.0, 180.0),
-    "cranial_deg": (-60.0, 60.0),
+    **{name: RANGES[name][:2] for name in ("turn_deg", "cranial_deg")},
     "wires": (0.0, 1.0),
-    "gauge_mm": (0.2, 5.0),
+    "gauge_mm": GAUGE_MM,
 }
 
 

@@ -14,7 +14,8 @@ from meshes.curves import Array
 from meshes.film.beam import Beam
 from meshes.film.crossings import Ready
 from meshes.film.develop import Picture, Response, developed
-from meshes.film.filmed import GAUGE_MM, Exposed, Filmed, expose, portal_metal, wired_nerves, wires
+from meshes.film.filmed import Exposed, Filmed, expose, portal_metal, wired_nerves, wires
+from meshes.film.limits import GAUGE_MM
 from meshes.portal import Portal
 from viewer.columns import Width
 from viewer.overlay import Shape

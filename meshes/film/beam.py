@@ -13,24 +13,15 @@ import numpy as np
 
 from meshes.curves import Array
 from meshes.errors import FurcalError, unknown_word
+from meshes.film.limits import FILM_VIEWS, RANGES
 from meshes.surfaces import Surface
 
-FILM_VIEWS = ("front", "left", "right")
 #: Middle ray and picture's right of each view, before it is turned. Front: the source stands before the patient and
 #: the picture is read from the source's side; side films are read from the detector's side.
 _AXES = {
     "front": ((0.0, 1.0, 0.0), (1.0, 0.0, 0.0)),
     "left": ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
     "right": ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
-}
-#: Legal numbers of a beam: smallest, largest, unit.
-RANGES = {
-    "turn_deg": (-180.0, 180.0, "degrees"),
-    "cranial_deg": (-60.0, 60.0, "degrees"),
-    "distance_mm": (300.0, 3000.0, "mm"),
-    "source_to_centre_mm": (100.0, 3000.0, "mm"),
-    "field_mm": (20.0, 2000.0, "mm"),
-    "size": (16.0, 4096.0, "pixels"),
 }
 
 

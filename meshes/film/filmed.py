@@ -14,6 +14,7 @@ from meshes.film.attenuation import attenuation, linear_per_mm
 from meshes.film.beam import Beam, beam_for, check_outside
 from meshes.film.crossings import Ready, merged
 from meshes.film.lengths import lengths, solids, weighed
+from meshes.film.limits import GAUGE_MM
 from meshes.film.shell import inner
 from meshes.opening import cut_plane, opening
 from meshes.surfaces import Surface, tubes
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 SOFT = ("muscle", "vessel", "viscus", "disc", "ligament")
 #: It holds the roots; no wire is laid along it.
 SAC = "dural_sac"
-GAUGE_MM = (0.2, 5.0)
 ENERGY_KEV = 70.0
 #: Side of the detector and distance from the source to what stands in the middle, mm; the detector is 1050 mm away.
 FIELD_MM, SOURCE_TO_CENTRE_MM = 560.0, 780.0

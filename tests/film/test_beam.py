@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from meshes.errors import FurcalError
-from meshes.film.beam import FILM_VIEWS, beam_for, check_outside, winding
+from meshes.film.beam import beam_for, check_outside, winding
+from meshes.film.limits import FILM_VIEWS
 from tests.film.shapes import ball, box, rotation
 
 ANGLES = {"turn_deg": st.floats(-180, 180), "cranial_deg": st.floats(-60, 60)}

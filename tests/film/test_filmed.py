@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.film.attenuation import attenuation
-from meshes.film.beam import FILM_VIEWS, beam_for
+from meshes.film.beam import beam_for
 from meshes.film.crossings import crossings, merged
 from meshes.film.filmed import (
     ENERGY_KEV,
@@ -25,6 +25,7 @@ from meshes.film.filmed import (
     wires,
 )
 from meshes.film.lengths import MATERIALS, lengths, solids
+from meshes.film.limits import FILM_VIEWS
 from meshes.portal import Portal, place
 from meshes.surfaces import Surface
 from tests.film.shapes import ball

@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from meshes.curves import Centreline
 from meshes.errors import FurcalError
-from meshes.film.beam import FILM_VIEWS, Beam, beam_for
+from meshes.film.beam import Beam, beam_for
 from meshes.film.crossings import crossings, merged
 from meshes.film.lengths import MATERIALS, lengths, solids
+from meshes.film.limits import FILM_VIEWS
 from meshes.surfaces import Surface, tube
 from tests.film.shapes import ball, box, rotation, through_ball, through_box
 

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from lessons.caution import CAUTION
-from lessons.film import FILM_VIEWS, Film
+from lessons.film import Film
 from lessons.filmcrowd import CROWD_LEVELS, crowd
 from meshes.body import Body
 from meshes.film.beam import Beam, beam_for
 from meshes.film.filmed import wired_nerves
+from meshes.film.limits import FILM_VIEWS
 from meshes.portal import place
 from viewer.columns import Width
 from viewer.crowdmarks import crowd_shapes

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
-from lessons.film import FILM_VIEWS, Film
+from lessons.film import Film
 from lessons.scenefile import (
     FAR_MM,
     LAYER_WORDS,
@@ -30,6 +30,7 @@ from lessons.scenefile import (
 from lessons.view import CAMERAS, COLOURINGS, DISSECTED_SIDES, LANGUAGES, THEMES, Camera, Placement, View
 from meshes.body import Body
 from meshes.errors import FurcalError
+from meshes.film.limits import FILM_VIEWS
 from meshes.portal import place
 from meshes.specimen import ALDER, RANGES, SEED_END, SEXES, VARIANTS, Specimen
 from meshes.specimen import from_table as specimen_from

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lessons.film import FILM_VIEWS, Film
+from lessons.film import Film
 from meshes.errors import FurcalError
+from meshes.film.limits import FILM_VIEWS
 from viewer.commands.options import (
     add_specimen,
     body_of,
@@ -119,9 +120,9 @@ class Order:
 def _order(args: argparse.Namespace) -> Order:
     """Judge the options before anything is built. Raises FurcalError naming option and remedy."""
     from meshes.film.attenuation import attenuation
-    from meshes.film.beam import RANGES
     from meshes.film.filmed import ENERGY_KEV
-    from meshes.film.filmed import GAUGE_MM as GAUGES
+    from meshes.film.limits import GAUGE_MM as GAUGES
+    from meshes.film.limits import RANGES
 
     _check_target(args.out)
     dicom = args.out.suffix.lower() == ".dcm"

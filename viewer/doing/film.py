@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lessons.film import FILM_VIEWS, Film
+from lessons.film import Film
 from lessons.view import View
+from meshes.film.limits import FILM_VIEWS
 from viewer.doing.approach import Approaches
 from viewer.doing.trace import Picked
 from viewer.doing.views import Views
