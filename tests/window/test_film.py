@@ -61,6 +61,20 @@ def test_the_keys_of_the_views_turn_the_film_too_and_a_drag_turns_the_beam(qtbot
     assert window.session.view.film == film  # one drag is one step
 
 
+def test_the_arrow_keys_turn_the_beam_at_once(qtbot: QtBot, window: MainWindow) -> None:
+    press(qtbot, window, Key.Key_F, Mod.ShiftModifier)
+    assert window.places.film.hasFocus()
+    qtbot.keyClick(window.places.film, Qt.Key.Key_Left)
+    film = window.session.view.film
+    assert film is not None
+    assert film.turn_deg == 5.0
+    qtbot.keyClick(window.places.film, Qt.Key.Key_Up)
+    assert window.session.view.film is not None
+    assert window.session.view.film.cranial_deg == -5.0
+    window.toggle_film()
+    assert window.places.field.hasFocus()
+
+
 def test_a_wire_that_is_clicked_is_the_nerve_traced_and_a_traced_nerve_is_lit_on_the_film(
     qtbot: QtBot, window: MainWindow
 ) -> None:

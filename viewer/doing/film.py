@@ -41,9 +41,11 @@ class Films(Approaches, Views):
         if view.film is not None:
             self._last_film = view.film
             self._change_film(None)
+            self.places.field.setFocus()
         else:
             name = view.camera.name if view.camera.name in FILM_VIEWS else self._last_film.view
             self._change_film(replace(self._last_film, view=name))
+            self.places.film.setFocus()  # so that the arrow keys turn the beam
 
     def toggle_beside(self) -> None:
         """The field in 3D beside the film, or the film alone."""
