@@ -52,15 +52,18 @@ def film_shapes(
     docking_or_portal: Docking | Portal | None,
     text: float,
     width_of: Width,
+    disc: str = "",
 ) -> list[Shape]:
-    """All that a film says of itself; with its quarters where they are asked for and a portal stands on a disc.
+    """All that a film says of itself; with quarters where they are asked for and there is a disc to draw them on.
 
     size     : width and height of the picture that the film fills, pixels
     text     : height of the letters
     width_of : how wide a text of a height is
+    disc     : id of the disc whose quarters are drawn; empty for the one that the portal stands on
     """
     portal = docking_or_portal.portal if isinstance(docking_or_portal, Docking) else docking_or_portal
-    shapes = quarter_shapes(beam, size, body, portal, text, width_of) if film.quarters and portal is not None else []
+    disc = disc or (portal.disc if portal is not None else "")
+    shapes = quarter_shapes(beam, size, body, disc, text, width_of) if film.quarters and disc else []
     foot, top = caution_shapes(size, text, width_of)
     return [
         *shapes,
@@ -201,13 +204,13 @@ def _haloed(points: tuple[Point, ...], text: float, width: float = 0.12) -> list
 
 
 def quarter_shapes(
-    beam: Beam, size: tuple[int, int], body: Body, portal: Portal, text: float, width_of: Width
+    beam: Beam, size: tuple[int, int], body: Body, disc: str, text: float, width_of: Width
 ) -> list[Shape]:
-    """The border of the portal's disc as it falls on the film, and its quarters, numbered under it.
+    """The border of a disc as it falls on the film, and its quarters, numbered under it.
 
     Where its depth is seen end on the quarters lie behind one another: then there is its border only.
     """
-    frame, surface = body.landmarks.frames[portal.disc], body.surfaces[portal.disc]
+    frame, surface = body.landmarks.frames[disc], body.surfaces[disc]
     border = _hull(on_picture(beam, size, surface.vertices))
     shapes = _haloed((*border, border[0]), text, 0.07)
     if abs(float(frame.axes[1] @ beam.u)) < DEPTH_ACROSS:

@@ -123,6 +123,14 @@ def test_quarters_lie_on_the_disc_from_front_to_back(alder: Body) -> None:
     assert "IV" not in words_of(plain)
 
 
+def test_the_quarters_of_a_disc_without_a_portal_are_those_of_one_that_stands_on_it(alder: Body) -> None:
+    film, taken = Film("left", quarters=True), beam("left")
+    portal = place(alder, "L3-4", "left", "lateral", 0.5, 11.0)
+    alone = film_shapes(taken, SIZE, alder, film, None, TEXT, WIDTH, "disc_l3_4")
+    assert alone == film_shapes(taken, SIZE, alder, film, portal, TEXT, WIDTH)
+    assert len(alone) > len(film_shapes(taken, SIZE, alder, film, None, TEXT, WIDTH))
+
+
 def test_no_quarters_where_they_lie_behind_one_another(alder: Body) -> None:
     portal = place(alder, "L3-4", "left", "lateral", 0.5, 11.0)
     shapes = film_shapes(beam("front"), SIZE, alder, Film(quarters=True), portal, TEXT, WIDTH)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from lessons.film import Film
 from meshes.errors import FurcalError
 from meshes.film.limits import FILM_VIEWS
+from meshes.structures import LEVELS, level_key
 from viewer.commands.options import (
     add_specimen,
     body_of,
@@ -58,7 +59,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
         "--gauge", type=number_of("--gauge"), metavar="MM", help="thickness of a wire; big nerves have two (1)"
     )
     wires.add_argument("--portal", metavar="FILE.json", type=Path, help="a portal as metal: what dock --json wrote")
-    wires.add_argument("--quarters", action="store_true", help="draw the quarters of the portal's disc")
+    wires.add_argument("--quarters", action="store_true", help="draw the quarters of a disc")
+    wires.add_argument(
+        "--disc", type=word_of(LEVELS, "--disc"), metavar="LEVEL", help="whose quarters (the portal's disc)"
+    )
     wires.add_argument("--names", action="store_true", help="name the wires")
     wires.add_argument(
         "--crowd", action="store_true", help="a side film of L4 to S1: the wires of that side, listed front to back"
@@ -132,8 +136,10 @@ def _order(args: argparse.Namespace) -> Order:
     marks = [f"--{name}" for name in ("names", "quarters", "crowd") if getattr(args, name)]
     if bits == 16 and marks:
         raise FurcalError(f"{marks[0]}: a film of 16 bits carries no marks; write a PNG of 8 bits.")
-    if args.quarters and not args.portal:
-        raise FurcalError("--quarters: whose disc? Give the portal too: --portal FILE.json.")
+    if args.quarters and not (args.portal or args.disc):
+        raise FurcalError("--quarters: whose disc? Give --disc LEVEL, or the portal: --portal FILE.json.")
+    if args.disc and not args.quarters:
+        raise FurcalError("--disc names the disc whose quarters are drawn; give --quarters too, or leave it out.")
     if args.crowd and args.view == "front":
         raise FurcalError("--crowd: wires crowd on a side film; use --view left or --view right.")
     if args.parallel and args.distance is not None:
@@ -284,7 +290,8 @@ def _marks(
         shapes += crowd_shapes(beam, size, body, _crowded(order, body, film, beam), text, text_width)
     elif args.names:
         shapes += wire_names(beam, size, body, sorted(film.nerves), text, text_width)
-    return shapes + film_shapes(beam, size, body, film, portal, text, text_width)
+    disc = f"disc_{level_key(args.disc)}" if args.disc else ""
+    return shapes + film_shapes(beam, size, body, film, portal, text, text_width, disc)
 
 
 def _write_dicom(target: Path, body: Body, film: Film, beam: Beam, picture: Picture) -> None:
