@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from lessons.film import Film
 from meshes.body import Body
@@ -18,7 +17,8 @@ from meshes.film.filmed import Exposed, Filmed, expose, portal_metal, wired_nerv
 from meshes.film.limits import GAUGE_MM
 from meshes.portal import Portal
 from viewer.columns import Width
-from viewer.overlay import Shape
+from viewer.overlay import Shape, Stroke
+from viewer.palette import THEMES
 
 #: Quanta a mm2 of the detector in the open beam: what a side film needs is more, for the body is wider there.
 PHOTONS = {"front": 6e5, "left": 2.5e6, "right": 2.5e6}
@@ -129,6 +129,11 @@ def nearest_wire(lines: dict[str, Array], spot: tuple[float, float], slack_px: f
     return None if best is None else (best[1], best[2])
 
 
-def grey(picture: Picture) -> NDArray[np.uint8]:
-    """The film as whole numbers from 0 to 255, in one piece."""
-    return np.ascontiguousarray(np.rint(picture * 255.0).astype(np.uint8))
+def lit_shapes(exposed: Exposed, body: Body, film: Film, lit: frozenset[str], side: float, width: float) -> list[Shape]:
+    """Lines over the wires of the nerves that are traced, on a picture `side` pixels a side."""
+    scale = side / exposed.beam.width
+    names = [name for name in nerves_of(body, replace(film, nerves=frozenset())) if name in lit]
+    return [
+        Stroke(tuple(((c + 0.5) * scale, (r + 0.5) * scale) for c, r in line.tolist()), THEMES["dark"].accent, width)
+        for line in lines_on(exposed.beam, body, names).values()
+    ]

@@ -7,12 +7,10 @@ from typing import TYPE_CHECKING
 
 from lessons.view import View
 from meshes.body import Body
-from viewer.filmer import Filmer, named_shapes, nerves_of
+from viewer.filmer import Filmer, lit_shapes, named_shapes
 from viewer.filmmarks import film_shapes
 from viewer.filmpicture import TEXT, film_picture
-from viewer.overlay import Shape, Stroke
 from viewer.painter import text_width
-from viewer.palette import THEMES
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -48,11 +46,7 @@ def draw_film(body: Body, view: View, docking: Docking | None, side: int) -> Ima
     portal = docking.portal if docking is not None else None
     exposed = filmer.exposed(body, film, portal, side)
     text = TEXT * side
-    lit = [name for name in nerves_of(body, replace(film, nerves=frozenset())) if name in view.highlighted]
-    shapes: list[Shape] = [
-        Stroke(tuple((c + 0.5, r + 0.5) for c, r in line.tolist()), THEMES["dark"].accent, side / 240.0)
-        for line in (exposed.beam.project(body.centrelines[name].points) for name in lit)
-    ]
+    shapes = lit_shapes(exposed, body, film, view.highlighted, side, side / 240.0)
     shapes += film_shapes(exposed.beam, size, body, film, portal, text, text_width)
     if view.labels and film.wires > 0.0:
         shapes += named_shapes(exposed.beam, size, body, film, text, text_width)

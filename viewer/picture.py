@@ -70,11 +70,11 @@ def save_picture(
     write_png(image, target)
 
 
-def checked_target(path: Path | str) -> Path:
-    """The path, if a PNG can be written there. Raises FurcalError."""
+def checked_target(path: Path | str, what: str = "picture", suffixes: tuple[str, ...] = (".png",)) -> Path:
+    """The path, if a file of that kind can be written there. Raises FurcalError."""
     target = Path(path)
-    if target.suffix.lower() != ".png":
-        raise FurcalError(f"{target}: a picture's name must end in .png.")
+    if target.suffix.lower() not in suffixes:
+        raise FurcalError(f"{target}: a {what}'s name must end in {' or '.join(suffixes)}.")
     if target.is_dir():
         raise FurcalError(f"{target}: is a folder; name a file in it.")
     folder = target.parent

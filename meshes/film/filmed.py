@@ -56,18 +56,19 @@ class Filmed:
         given = {
             "field_mm": FIELD_MM,
             "source_to_centre_mm": SOURCE_TO_CENTRE_MM,
-            "centre_mm": self.centre_mm(view),
+            "centre_mm": centre_mm(self.body, view),
         } | more
         beam = beam_for(view, turn_deg, cranial_deg, size=size, **given)  # type: ignore[arg-type]
         check_outside(beam, self.body.surfaces["skin"])
         return beam
 
-    def centre_mm(self, view: str) -> Array:
-        """What stands in the middle of a film (3,), mm: the middle of the body from in front, of the spine else."""
-        skin = self.body.surfaces["skin"].vertices
-        middle = 0.5 * (skin.min(axis=0) + skin.max(axis=0))
-        spine = self.body.landmarks["disc_l4_5_centre"]
-        return np.array([0.0, spine[1] if view == "front" else middle[1], middle[2]])
+
+def centre_mm(body: Body, view: str) -> Array:
+    """What stands in the middle of a film (3,), mm: the middle of the body from in front, of the spine else."""
+    skin = body.surfaces["skin"].vertices
+    middle = 0.5 * (skin.min(axis=0) + skin.max(axis=0))
+    spine = body.landmarks["disc_l4_5_centre"]
+    return np.array([0.0, spine[1] if view == "front" else middle[1], middle[2]])
 
 
 def wires(body: Body, nerves: Collection[str], gauge_mm: float) -> Ready:

@@ -43,7 +43,7 @@ def bench_film() -> Sequence[Result]:
         took = seconds(lambda beam=beam: np.exp(-weighed(lengths(whole, beam), mu)))  # type: ignore[misc]  # beam is bound early
         results.append(Limit(f"{view} film of {FINE} pixels with {len(wired_nerves(subject()))} wires", took, FILM_S))
         coarse = filmed().beam(view, 8.0, size=COARSE)
-        turned = seconds(lambda coarse=coarse: expose(filmed(), coarse, laid(), roughly=True))  # type: ignore[misc]
+        turned = seconds(lambda coarse=coarse: expose(filmed(), coarse, laid(), roughly=True))  # type: ignore[misc]  # coarse is bound early
         results.append(Limit(f"{view} film of {COARSE} pixels while it is turned", turned, FOLLOWS_S))
     return results
 

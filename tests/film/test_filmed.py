@@ -17,6 +17,7 @@ from meshes.film.crossings import crossings, merged
 from meshes.film.filmed import (
     ENERGY_KEV,
     Filmed,
+    centre_mm,
     coefficients,
     cortex_mm,
     expose,
@@ -71,7 +72,7 @@ def direct(view: str, points: Array, centre: Array, field: float, size: int, far
 def test_landmarks_of_alder_fall_where_similar_triangles_put_them(filmed: Filmed, view: str) -> None:
     points = np.array(list(filmed.body.landmarks.points.values()))
     beam = filmed.beam(view, size=512, field_mm=600.0, distance_mm=1100.0, source_to_centre_mm=800.0)
-    expected = direct(view, points, filmed.centre_mm(view), 600.0, 512, 1100.0, 800.0)
+    expected = direct(view, points, centre_mm(filmed.body, view), 600.0, 512, 1100.0, 800.0)
     assert np.abs(beam.project(points) - expected).max() < 1e-8
 
 

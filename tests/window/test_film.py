@@ -11,7 +11,8 @@ from pytestqt.qtbot import QtBot
 from lessons.view import Placement
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Mod, press
-from viewer.filmer import grey, lines_on
+from viewer.export.png16 import grey
+from viewer.filmer import lines_on
 from viewer.overlay import Words
 
 
@@ -107,7 +108,7 @@ def test_wires_fade_and_come_off_and_leave_the_rest_as_it_is(qtbot: QtBot, windo
         exposed, asked = widget._exposed, window.session.view.film
         assert exposed is not None
         assert asked is not None
-        return grey(widget.filmer.picture(exposed, asked, grain=False)).astype(int)
+        return grey(widget.filmer.picture(exposed, asked, grain=False), 8).astype(int)
 
     full = film()
     bar.wires.setValue(50)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -127,9 +126,14 @@ def _order(args: argparse.Namespace) -> Order:
     from meshes.film.filmed import ENERGY_KEV
     from meshes.film.limits import GAUGE_MM as GAUGES
     from meshes.film.limits import RANGES
+    from viewer.picture import checked_target
 
-    _check_target(args.out)
+    checked_target(args.out, "film", SUFFIXES)
     dicom = args.out.suffix.lower() == ".dcm"
+    if dicom:
+        from viewer.export.dicom import check_pydicom
+
+        check_pydicom()
     bits = args.bits if args.bits is not None else 16 if dicom else 8
     if bits not in ((16,) if dicom else (8, 16)):
         raise FurcalError(f"--bits {bits}: a {'DICOM file has 16' if dicom else 'PNG has 8 or 16'}.")
@@ -161,22 +165,6 @@ def _order(args: argparse.Namespace) -> Order:
     return Order(bits, dicom, gauge, energy, distance, args.view if args.crowd else "")
 
 
-def _check_target(target: Path) -> None:
-    """Raise FurcalError for a file that cannot be written, before any work is done."""
-    if target.suffix.lower() not in SUFFIXES:
-        raise FurcalError(f"{target}: a film's name must end in .png or .dcm.")
-    if target.is_dir():
-        raise FurcalError(f"{target}: is a folder; name a file in it.")
-    if not target.parent.is_dir():
-        raise FurcalError(f"{target.parent}: no such folder; make it first.")
-    if not os.access(target if target.exists() else target.parent, os.W_OK):
-        raise FurcalError(f"{target}: cannot be written; choose another folder.")
-    if target.suffix.lower() == ".dcm":
-        from viewer.export.dicom import check_pydicom
-
-        check_pydicom()
-
-
 def _film(args: argparse.Namespace, order: Order, body: Body) -> Film:
     """The film that the options ask for; wires 0 for none."""
     from meshes.film.filmed import wired_nerves
@@ -203,11 +191,11 @@ def _film(args: argparse.Namespace, order: Order, body: Body) -> Film:
 def _beam(args: argparse.Namespace, order: Order, body: Body) -> Beam:
     """Source and detector. Raises FurcalError for a source inside the body."""
     from meshes.film.beam import beam_for, check_outside
-    from meshes.film.filmed import FIELD_MM, Filmed
+    from meshes.film.filmed import FIELD_MM, centre_mm
 
     where = f"--distance {order.distance_mm:g}"
     to_centre = order.distance_mm - BEHIND_MM
-    centre, field = Filmed.centre_mm(Filmed(body, None), args.view), FIELD_MM  # type: ignore[arg-type]  # asks the body only
+    centre, field = centre_mm(body, args.view), FIELD_MM
     if order.crowd_side:
         from viewer.filmer import narrowed
 

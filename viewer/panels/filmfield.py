@@ -10,14 +10,13 @@ from PySide6.QtWidgets import QWidget
 
 from lessons.film import LIMITS, Film
 from meshes.body import Body
-from meshes.curves import Array
 from meshes.errors import FurcalError
 from meshes.film.filmed import Exposed
 from meshes.portal import Portal
-from viewer.filmer import Filmer, grey, lines_on, named_shapes, nearest_wire, nerves_of
+from viewer.export.png16 import grey
+from viewer.filmer import Filmer, lines_on, lit_shapes, named_shapes, nearest_wire, nerves_of
 from viewer.filmmarks import film_shapes
-from viewer.overlay import Shape, Stroke
-from viewer.palette import THEMES
+from viewer.overlay import Shape
 from viewer.panels.brush import brush
 from viewer.panels.dress import text_height
 from viewer.panels.hand import Hand
@@ -28,6 +27,8 @@ COARSE, FINE = 256, 1024
 REST_MS = 180
 #: A click this near to a wire means it, pixels of the screen.
 SLACK_PX = 8.0
+#: Width of the line over a wire that is traced, pixels.
+LIT_PX = 2.5
 
 
 class FilmField(QWidget):
@@ -116,7 +117,7 @@ class FilmField(QWidget):
         except FurcalError as error:
             self.failed.emit(str(error))
             return
-        rows = grey(self.filmer.picture(self._exposed, self._film, grain))
+        rows = grey(self.filmer.picture(self._exposed, self._film, grain), 8)
         h, w = rows.shape
         self._image = QImage(rows.tobytes(), w, h, w, QImage.Format.Format_Grayscale8).copy()
         self.update()
@@ -141,20 +142,12 @@ class FilmField(QWidget):
         """Height of the words, pixels."""
         return max(10.0, min(1.05 * text_height(self), self._side / 34.0))
 
-    def _on_screen(self, line: Array) -> tuple[tuple[float, float], ...]:
-        scale = self._scale
-        return tuple(((c + 0.5) * scale, (r + 0.5) * scale) for c, r in line.tolist())
-
     def _mark(self) -> None:
         """What is drawn over the film: the lines of what is traced, and what every film says."""
         if self._exposed is None or self._film is None or self._body is None:
             return
         beam, side = self._exposed.beam, round(self._side)
-        lit = [name for name in nerves_of(self._body, replace(self._film, nerves=frozenset())) if name in self._lit]
-        accent = THEMES["dark"].accent
-        shapes: list[Shape] = [
-            Stroke(self._on_screen(line), accent, 2.5) for line in lines_on(beam, self._body, lit).values()
-        ]
+        shapes = lit_shapes(self._exposed, self._body, self._film, self._lit, self._side, LIT_PX)
         shapes += film_shapes(beam, (side, side), self._body, self._film, self._portal, self._text, self._width_of)
         shapes += self._named
         if shapes != self._shapes:
