@@ -39,8 +39,8 @@ MARK = "furcal_scene"
 SIZE_MAX_BYTES = 1_000_000
 #: What stands for many structures at once.
 LAYER_WORDS = (*DISSECTION, BODIES)
-#: Fields of a View that hold ids; all but the last also take the word of a layer.
-WORD_SETS = ("glassy", "hidden", "shown", "highlighted")
+#: Fields of a View that hold ids; the first three also take the word of a layer.
+WORD_SETS = ("glassy", "hidden", "shown", "highlighted", "named")
 #: Drawn by a seed, so written with one even where they are as Alder's.
 DRAWN = ("name", "sex", "stature_mm", "psoas_scale", "variants")
 #: Further from the body than this stands no eye and no point, and no picture is higher or lower, mm.
@@ -91,7 +91,7 @@ def scene_from(table: Mapping[str, Any], where: str) -> SceneFile:
         raise FurcalError(f"{where}, specimen: must be a table.")
     specimen = specimen_of(given, f"{where}, [specimen]")
     view = view_from(table.get("view", {}), f"{where}, [view]")
-    _check_view(view, f"{where}, [view]")
+    check_view(view, f"{where}, [view]")
     return SceneFile(specimen, view)
 
 
@@ -126,13 +126,16 @@ def _check_schema(table: Mapping[str, Any], where: str) -> None:
         raise FurcalError(f"{where}, {MARK}: there is no schema {shown(schema)}; write {SCHEMA}.")
 
 
-def _check_view(view: View, where: str) -> None:
-    """Ids that no body has, and numbers that no camera or portal can have."""
+def check_view(view: View, where: str) -> None:
+    """Raise FurcalError for an id that no body has, and for numbers that no camera or portal can have."""
     for key, word in _words_of(view):
         if word not in known_ids():
             legal = [*LAYER_WORDS, *sorted(known_ids())] if key in WORD_SETS[:3] else sorted(known_ids())
             raise unknown_word(word, legal, "structure", f"{where}, {key}")
     camera = view.camera
+    for word in sorted(camera.on - known_ids() - known_landmarks()):
+        legal = [*sorted(known_ids()), *sorted(known_landmarks())]
+        raise unknown_word(word, legal, "structure or landmark", f"{where}, camera, on")
     points = [(f"camera, {key}", getattr(camera, key)) for key in ("position_mm", "focus_mm", "up")]
     for key, point in [*points, *(("measured", point) for point in view.measured)]:
         far = max(abs(n) for n in point)
@@ -167,12 +170,21 @@ def known_ids() -> frozenset[str]:
     return frozenset(name for bare, paired in rows for name in ({bare, other_side(bare)} if paired else {bare}))
 
 
+@cache
+def known_landmarks() -> frozenset[str]:
+    """The name of every landmark."""
+    from meshes.landmarks import landmark_rows
+
+    return frozenset(row.name for row in landmark_rows())
+
+
 def check_ids(view: View, body: Body, where: str) -> None:
-    """Raise FurcalError for an id that this body lacks; `where` names the file."""
-    for key, word in _words_of(view):
+    """Raise FurcalError for an id that this body lacks; `where` names the file and the view in it."""
+    on = (("camera, on", word) for word in sorted(view.camera.on - known_landmarks()))
+    for key, word in (*_words_of(view), *on):
         if word not in body.structures:
             raise FurcalError(
-                f"{where}, [view], {key}: {word}: this specimen has no such structure; give the specimen that variant "
+                f"{where}, {key}: {word}: this specimen has no such structure; give the specimen that variant "
                 "or take the word out."
             )
 
@@ -187,7 +199,7 @@ def _words_of(view: View) -> Iterator[tuple[str, str]]:
     """Every id that a view names, with the field that names it; words of layers are left out where they are legal."""
     for key in WORD_SETS:
         for word in sorted(getattr(view, key)):
-            if key == "highlighted" or word not in LAYER_WORDS:
+            if key not in WORD_SETS[:3] or word not in LAYER_WORDS:
                 yield key, word
     if view.film is not None:
         yield from (("film, nerves", word) for word in sorted(view.film.nerves))

@@ -24,6 +24,9 @@ THEMES = ("light", "dark")
 #: What names on the picture are written in.
 LANGUAGES = ("english", "latin")
 DISSECTED_SIDES = ("both", *SIDES)
+#: Named views whose place is given by numbers or by the portal.
+OWN_PLACE = ("free", "portal")
+TURN_MOST_DEG, RAISE_MOST_DEG = 180.0, 85.0
 Triple = tuple[float, float, float]
 
 
@@ -37,6 +40,9 @@ class Camera:
     up             : (3,) direction that points up on the screen; used when name is "free"
     parallel       : parallel rays (lengths can be measured) or perspective
     half_height_mm : half of what the picture is high, at the focus; 0 fits what the view is about
+    on             : ids of structures and names of landmarks that a named view is about; empty for the whole body
+    turn_deg       : how far a named view is carried to the right about what is upright in it
+    raise_deg      : how far it is raised
     """
 
     name: str = "home"
@@ -45,10 +51,20 @@ class Camera:
     up: Triple = (0.0, 0.0, 1.0)
     parallel: bool = True
     half_height_mm: float = 0.0
+    on: frozenset[str] = frozenset()
+    turn_deg: float = 0.0
+    raise_deg: float = 0.0
 
     def __post_init__(self) -> None:
         if self.name not in CAMERAS:
             raise unknown_word(self.name, CAMERAS, "view")
+        for name, most in (("turn_deg", TURN_MOST_DEG), ("raise_deg", RAISE_MOST_DEG)):
+            if not abs(getattr(self, name)) <= most:
+                raise FurcalError(f"{name} {getattr(self, name):g}: must lie between {-most:g} and {most:g}.")
+        if self.name in OWN_PLACE and (self.on or self.turn_deg or self.raise_deg):
+            raise FurcalError(
+                f"the view {self.name} has its own place; on, turn_deg and raise_deg go with another view."
+            )
         numbers = (*self.position_mm, *self.focus_mm, *self.up, self.half_height_mm)
         if not all(isfinite(n) for n in numbers) or self.half_height_mm < 0.0:
             raise FurcalError("every number of a camera must be finite, and half_height_mm at least 0.")
@@ -86,6 +102,7 @@ class View:
     glassy, hidden, shown : ids of structures, words of DISSECTION, or `vertebral_bodies`, that leave the rule of the
                   dissection: at `dura` the bodies are lifted off, and everything else of bone stays
     highlighted : ids that are traced: ringed, while the rest dims
+    named       : ids that carry a name beside those of `highlighted`; empty for all that there is room for
     colouring   : how nerves are coloured
     language    : what names on the picture are written in
     portal      : where the portal stands, None without one
@@ -100,6 +117,7 @@ class View:
     hidden: frozenset[str] = frozenset()
     shown: frozenset[str] = frozenset()
     highlighted: frozenset[str] = frozenset()
+    named: frozenset[str] = frozenset()
     colouring: str = "print"
     labels: bool = True
     theme: str = "light"
@@ -249,15 +267,15 @@ def as_table(view: View) -> dict[str, Any]:
 
 def from_table(table: Mapping[str, Any], where: str = "view") -> View:
     """A view from such a table. Raises FurcalError naming the place for an unknown key, word or type."""
-    given = _checked(table, View, where)
+    given = checked(table, View, where)
     for key, kind in NESTED.items():
         if key in given:
-            given[key] = _made(kind, _checked(given[key], kind, f"{where}, {key}"), f"{where}, {key}")
-    made: View = _made(View, given, where)
+            given[key] = made_of(kind, checked(given[key], kind, f"{where}, {key}"), f"{where}, {key}")
+    made: View = made_of(View, given, where)
     return made
 
 
-def _made(kind: Any, given: dict[str, Any], where: str) -> Any:
+def made_of(kind: Any, given: dict[str, Any], where: str) -> Any:
     """The value of a table; what it refuses is told with its place."""
     try:
         return kind(**given)
@@ -280,8 +298,8 @@ def _plain(value: Any) -> Any:
     return list(value) if isinstance(value, tuple) else value
 
 
-def _checked(table: Any, kind: Any, where: str) -> dict[str, Any]:
-    """Keys and types of one table, turned into what the value class wants."""
+def checked(table: Any, kind: Any, where: str) -> dict[str, Any]:
+    """Keys and types of one table, turned into what the value class wants. Raises FurcalError naming the place."""
     if not isinstance(table, Mapping):
         raise FurcalError(f"{where}: must be a table.")
     types = {f.name: str(f.type) for f in fields(kind)}

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from lessons.view import Camera
+from meshes.body import Body
+from meshes.errors import unknown_word
 from meshes.portal import Portal
 from meshes.surfaces import Surface
 
@@ -21,6 +23,8 @@ SURGEON_DEG = 52.0
 #: In the portal view the outermost ring takes this share of the height of the picture, so that one knows where one is.
 PORTAL_SHARE = 0.5
 MARGIN = 1.06
+#: Room around structures that fill a picture, so that one sees where they are, mm.
+ROOM_MM = 15.0
 #: name -> (from where one looks, what is up), as directions of the frame; for the left side, mirrored for the right.
 _S, _C = float(np.sin(np.radians(SURGEON_DEG))), float(np.cos(np.radians(SURGEON_DEG)))
 DIRECTIONS: dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]] = {
@@ -88,11 +92,29 @@ def region_of(surfaces: Mapping[str, Surface], leave_out: str = "skin") -> Regio
     return Region(np.min(low, axis=0), np.max(high, axis=0))
 
 
+def region_about(names: Iterable[str], body: Body) -> Region:
+    """The box around structures and landmarks of a body, with some room. Raises FurcalError for a name it lacks."""
+    points = []
+    for name in sorted(names):
+        if name in body.surfaces:
+            points.append(body.surfaces[name].vertices)
+        elif name in body.landmarks.points:
+            points.append(np.asarray(body.landmarks.points[name])[None, :])
+        else:
+            legal = [*body.surfaces, *body.landmarks.points]
+            raise unknown_word(name, legal, "structure or landmark", "camera, on")
+    return Region(
+        np.min([p.min(axis=0) for p in points], axis=0) - ROOM_MM,
+        np.max([p.max(axis=0) for p in points], axis=0) + ROOM_MM,
+    )
+
+
 def eye_of(
     camera: Camera, region: Region, aspect: float, side: str = "left", portal: Portal | None = None, fill: float = 1.0
 ) -> Eye:
     """The eye for a camera of a view.
 
+    region : the box that the picture is about
     aspect : usable width over whole height of the picture
     fill   : share of the height that may be used
     side   : which side is up in `side_lying`
@@ -110,7 +132,12 @@ def eye_of(
     up = _unit(up - towards * (up @ towards))
     focus = region.centre
     half = camera.half_height_mm or _fit(region, towards, up, aspect, fill)
-    return Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
+    eye = Eye(focus + towards * _distance(half, camera.parallel), focus, up, half, camera.parallel)
+    if not (camera.turn_deg or camera.raise_deg):
+        return eye
+    eye = turned(eye, camera.turn_deg, camera.raise_deg)
+    half = camera.half_height_mm or _fit(region, eye.axes()[2], eye.up, aspect, fill)
+    return placed_at(eye, focus, half)
 
 
 def free_camera(eye: Eye) -> Camera:

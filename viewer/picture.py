@@ -107,7 +107,10 @@ def fewer_colours(image: Image, colours: int) -> Image:
 
 def title_of(view: View) -> str:
     """What is seen, in heavy words."""
-    return VIEW_WORDS[view.camera.name]
+    camera = view.camera
+    turned = f", turned {abs(camera.turn_deg):g}° to the {'right' if camera.turn_deg > 0.0 else 'left'}"
+    raised = f", {abs(camera.raise_deg):g}° from {'above' if camera.raise_deg > 0.0 else 'below'}"
+    return f"{VIEW_WORDS[camera.name]}{turned if camera.turn_deg else ''}{raised if camera.raise_deg else ''}"
 
 
 def notes_of(body: Body, view: View) -> list[str]:

@@ -35,3 +35,17 @@ class Progress:
     def _write(self, text: str) -> None:
         self.stream.write(text)
         self.stream.flush()
+
+
+class Lines:
+    """The same for a program that listens: one line a call, the share in per cent and the stage."""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __call__(self, share: float, stage: str) -> None:
+        """Write one line."""
+        print(f"{100.0 * min(max(share, 0.0), 1.0):.0f} {stage}", file=sys.stderr, flush=True)
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        return None

@@ -16,7 +16,7 @@ from meshes.opening import cut_faces, cut_plane, opened
 from meshes.structures import Structure
 from viewer.actors import Look, as_fat, look
 from viewer.bore import Bore, Floors, bore_of
-from viewer.cameras import PERSPECTIVE_DEG, Eye, region_of
+from viewer.cameras import PERSPECTIVE_DEG, Eye, Region, region_about, region_of
 from viewer.fade import Fade
 from viewer.palette import THEMES
 from viewer.part import Meshes, Part, Textures
@@ -95,6 +95,10 @@ class Scene:
         self._portal.show(marks, self.body.centrelines, theme, view.looks_down)
         self._look_down(marks if view.looks_down else None)
         return change
+
+    def region_for(self, camera: Camera) -> Region:
+        """The box that a picture from that camera is about. Raises FurcalError for a name that this body lacks."""
+        return region_about(camera.on, self.body) if camera.on else self.region
 
     @property
     def is_fading(self) -> bool:

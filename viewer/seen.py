@@ -120,5 +120,9 @@ def _ranked(
             # Of a trace its roots and ganglia are lit, not named: they would crowd out the nerve itself.
             traced = name in view.highlighted and structure.group != "root"
             heavy = name in marked and not view.highlighted
-            found.append(Anchor(name, words, 0.0, 0.0, rank, traced or heavy, 0.0, marked.get(name, ""), traced))
+            chosen = name in view.named
+            if view.named and not (chosen or traced or name in marked):
+                continue
+            sure = traced or chosen
+            found.append(Anchor(name, words, 0.0, 0.0, rank, traced or heavy, 0.0, marked.get(name, ""), sure))
     return sorted(found, key=lambda a: a.rank)

@@ -230,7 +230,7 @@ class Session:
 
     def _tried(self, opened: Opened, view: View, body: Body, ready: Ready | None) -> Docking | None:
         """The docking of an opened scene. Raises FurcalError, naming its file, for what this body lacks."""
-        check_ids(view, body, opened.where)
+        check_ids(view, body, f"{opened.where}, [view]")
         if view.portal is None:
             return None
         try:

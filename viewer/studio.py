@@ -82,7 +82,7 @@ class Studio:
         room = self.size[0] - (2.0 * self._column / OVERSIZE if view.labels else 0.0)
         side = view.portal.side if view.portal else self.body.specimen.up or "left"
         fill = TILE_FILL if self.tile else FILL
-        eye = eye_of(view.camera, self.scene.region, room / self.size[1], side, portal, fill)
+        eye = eye_of(view.camera, self.scene.region_for(view.camera), room / self.size[1], side, portal, fill)
         return moved(eye, 0.0, -2.0 * TILE_UP * eye.half_height_mm) if self.tile else eye
 
     @property

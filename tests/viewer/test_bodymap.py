@@ -20,8 +20,8 @@ from meshes.errors import FurcalError
 from meshes.structures import SIDES
 from meshes.supply import supply
 from meshes.tables import ANATOMY
+from viewer.mapstyles import BESIDE, ground_of, styles
 from viewer.palette import BY_NERVE, THEMES, contrast, hex_rgb
-from viewer.panels.bodymap import BESIDE, ground_of, styles
 
 GROUND = Ground("#eeeeee", "#ffffff", "#101010", "#707070", "#202020", 0.5)
 AREAS = drawing().layers

@@ -280,12 +280,12 @@ def test_a_scene_that_cannot_be_written_leaves_what_was_there(tmp_path: Path, mo
 
 def test_every_id_of_a_body_is_known_and_what_it_lacks_is_told(alder: Body) -> None:
     assert set(alder.structures) <= known_ids()
-    check_ids(View(glassy=frozenset({"psoas", *alder.structures})), alder, "scene.toml")
+    check_ids(View(glassy=frozenset({"psoas", *alder.structures})), alder, "scene.toml, [view]")
     lacking = sorted(known_ids() - set(alder.structures))
     assert "accessory_obturator_left" in lacking
     for word in lacking:
         with pytest.raises(FurcalError, match=rf"^scene.toml, \[view\], hidden: {word}: .*no such structure"):
-            check_ids(View(hidden=frozenset({word})), alder, "scene.toml")
+            check_ids(View(hidden=frozenset({word})), alder, "scene.toml, [view]")
 
 
 def test_a_portal_that_a_body_cannot_hold_is_told_in_the_words_of_the_file(alder: Body) -> None:

@@ -63,7 +63,7 @@ def _picture(args: argparse.Namespace) -> int:
     prepare_offscreen()
     body = body_of(specimen, portal.side if portal else "")
     if scene:
-        check_ids(view, body, str(args.scene))
+        check_ids(view, body, f"{args.scene}, [view]")
     try:
         docking = docking_of(body, portal) if portal else None
     except FurcalError as error:

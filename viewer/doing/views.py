@@ -40,8 +40,9 @@ class Views(Base):
         self.session.change(replace(self.session.view, camera=free_camera(eye)), key)
 
     def toggle_labels(self) -> None:
-        """Labels on or off."""
-        self.session.change(replace(self.session.view, labels=not self.session.view.labels))
+        """Labels on or off; put on, all that there is room for."""
+        view = self.session.view
+        self.session.change(replace(view, labels=not view.labels, named=frozenset()))
 
     def toggle_perspective(self) -> None:
         """Perspective or parallel."""

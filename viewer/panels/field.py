@@ -172,7 +172,9 @@ class Field(Canvas):
         assert self.scene is not None
         side = view.portal.side if view.portal else "left"
         width = self.width() - (2.0 * self._overlay.column if view.labels else 0.0)
-        return eye_of(view.camera, self.scene.region, width / max(self.height(), 1), side, self._portal, FILL)
+        return eye_of(
+            view.camera, self.scene.region_for(view.camera), width / max(self.height(), 1), side, self._portal, FILL
+        )
 
     @property
     def _size(self) -> tuple[int, int]:

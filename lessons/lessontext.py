@@ -1,0 +1,82 @@
+"""A lesson as text, and as JSON for programs."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any
+
+from lessons.caution import CAUTION
+from lessons.lesson import Lesson, Step
+from lessons.prose import Paragraph, prose
+from lessons.scenefile import specimen_table
+from lessons.view import as_table
+
+WIDTH = 100
+
+
+def as_text(lesson: Lesson) -> str:
+    """The lesson to read: its head, then step by step what the room reads and what the speaker sees."""
+    lines = [lesson.title, f"for a {lesson.level}, {lesson.minutes} minutes, {len(lesson.steps)} steps"]
+    lines += [lesson.about] if lesson.about else []
+    lines += ["", "Afterwards one can:", *(line for o in lesson.objectives for line in _wrapped(o, "- ", 2))]
+    for number, step in enumerate(lesson.steps, start=1):
+        lines += ["", f"{number}. {step.title}  ({step.id})", *_step_lines(step, lesson)]
+    return "\n".join([*lines, "", CAUTION])
+
+
+def _step_lines(step: Step, lesson: Lesson) -> Iterator[str]:
+    told = prose(step.words, step.answer, lesson.sources)
+    yield from _told(told.paragraphs)
+    if step.question:
+        yield from _wrapped(step.question, "Question: ")
+    if told.answer:
+        yield "   Answer:"
+        yield from _told(told.answer)
+    if step.notes:
+        yield from _wrapped(step.notes, "Speaker: ")
+    for number, source in enumerate(told.sources, start=1):
+        yield from _wrapped(source, f"[{number}] ", 6)
+
+
+def _told(paragraphs: tuple[Paragraph, ...]) -> Iterator[str]:
+    for paragraph in paragraphs:
+        yield from _wrapped(paragraph.plain, "- " if paragraph.item else "")
+
+
+def _wrapped(text: str, first: str = "", indent: int = 3) -> list[str]:
+    before = " " * indent
+    plain = " ".join(text.split())
+    return textwrap.wrap(f"{first}{plain}", WIDTH, initial_indent=before, subsequent_indent=before + " " * 2)
+
+
+def as_json(lesson: Lesson) -> dict[str, Any]:
+    """The lesson for programs: every step whole, with the view and the specimen that it shows."""
+    return {
+        "schema": 1,
+        "name": lesson.key,
+        "title": lesson.title,
+        "about": lesson.about,
+        "level": lesson.level,
+        "minutes": lesson.minutes,
+        "objectives": list(lesson.objectives),
+        "steps": [_step_json(step, lesson) for step in lesson.steps],
+    }
+
+
+def _step_json(step: Step, lesson: Lesson) -> dict[str, Any]:
+    told = prose(step.words, step.answer, lesson.sources)
+    return {
+        "id": step.id,
+        "title": step.title,
+        "words": [paragraph.plain for paragraph in told.paragraphs],
+        "question": step.question,
+        "answer": [paragraph.plain for paragraph in told.answer],
+        "notes": step.notes,
+        "sources": list(told.sources),
+        "transition": step.transition,
+        "body_map": step.body_map,
+        "picture": step.picture.name if step.picture else "",
+        "specimen": specimen_table(step.specimen),
+        "view": as_table(step.view),
+    }

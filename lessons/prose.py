@@ -1,0 +1,138 @@
+"""The words of a step: paragraphs, items of a list, and the sources that stand behind a figure.
+
+Three marks and no more: a blank line, `- ` at the start of a line, and `[key]`, a source. Everything else is text, so
+that whatever stands in a file is shown as it stands there.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from meshes.errors import FurcalError, unknown_word
+from meshes.story import NO_PUBLICATION, citation
+from meshes.tables import source_keys
+
+#: A source in brackets.
+MARK = re.compile(r"\[([a-z][a-z0-9_]*)\]")
+#: Names with digits that are no figures: vertebrae, levels, roots, ribs, steps of a list.
+_NAMES = re.compile(
+    r"\b[TLS]\d{1,2}(?:[-/](?:[TLS]?\d{1,2}))?\b|\brib(?:s)? \d{1,2}\b|\b(?:quarter|third|zone)s? [IV]+\b",
+    re.IGNORECASE,
+)
+_FIGURE = re.compile(r"\d")
+_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[)")
+
+
+@dataclass(frozen=True)
+class Run:
+    """A piece of a line: text, or the number of a source (`number` > 0, `text` is then its key)."""
+
+    text: str
+    number: int = 0
+
+
+@dataclass(frozen=True)
+class Paragraph:
+    """A paragraph, or an item of a list."""
+
+    runs: tuple[Run, ...]
+    item: bool = False
+
+    @property
+    def plain(self) -> str:
+        """Its text with the numbers of its sources in brackets."""
+        return "".join(f"[{run.number}]" if run.number else run.text for run in self.runs)
+
+
+@dataclass(frozen=True)
+class Prose:
+    """The words of a step, and what was cited in them.
+
+    paragraphs, answer : the words, and the answer to the question
+    sources            : citations, the first one is number 1
+    """
+
+    paragraphs: tuple[Paragraph, ...]
+    answer: tuple[Paragraph, ...]
+    sources: tuple[str, ...]
+
+
+def prose(words: str, answer: str, own: Mapping[str, str]) -> Prose:
+    """Words and answer told apart into paragraphs; sources are numbered through both in the order they come.
+
+    own : the lesson's own sources
+    Raises FurcalError for a key that is none.
+    """
+    numbers: dict[str, int] = {}
+    told = tuple(_paragraph(block, item, numbers, own) for block, item in _blocks(words))
+    more = tuple(_paragraph(block, item, numbers, own) for block, item in _blocks(answer))
+    return Prose(told, more, tuple(source(key, own) for key in numbers))
+
+
+def source(key: str, own: Mapping[str, str]) -> str:
+    """What a key in brackets stands for. Raises FurcalError for a key that is none."""
+    if key in own:
+        return own[key]
+    if key in known_sources():
+        return citation(key)
+    raise unknown_word(key, [*own, *sorted(known_sources())], "source")
+
+
+@cache
+def known_sources() -> frozenset[str]:
+    """Every key that may be cited in any lesson."""
+    return source_keys() | frozenset(NO_PUBLICATION)
+
+
+def unsourced(text: str) -> list[str]:
+    """Sentences that hold a figure (a digit that belongs to no name) and no source."""
+    found = []
+    for block, _ in _blocks(text):
+        for sentence in _SENTENCE_END.split(block):
+            bare = _NAMES.sub("", MARK.sub("", sentence))
+            if _FIGURE.search(bare) and not MARK.search(sentence):
+                found.append(sentence.strip())
+    return found
+
+
+def checked_text(text: str, where: str, own: Mapping[str, str]) -> None:
+    """Raise FurcalError, naming the place, for a source that is none."""
+    for match in MARK.finditer(text):
+        try:
+            source(match[1], own)
+        except FurcalError as error:
+            raise FurcalError(f"{where}: {error}") from None
+
+
+def _blocks(text: str) -> Iterator[tuple[str, bool]]:
+    """Paragraphs and items of a text, each on one line: (text, whether it is an item)."""
+    for part in re.split(r"\n[ \t]*\n", text.strip()):
+        lines: list[tuple[str, bool]] = []
+        for line in part.splitlines():
+            bare = line.strip()
+            if bare.startswith("- "):
+                lines.append((bare[2:].strip(), True))
+            elif lines:
+                lines[-1] = (f"{lines[-1][0]} {bare}".strip(), lines[-1][1])
+            else:
+                lines.append((bare, False))
+        yield from (line for line in lines if line[0])
+
+
+def _paragraph(block: str, item: bool, numbers: dict[str, int], own: Mapping[str, str]) -> Paragraph:
+    runs: list[Run] = []
+    end = 0
+    for match in MARK.finditer(block):
+        # The number of a source stands close behind what it belongs to.
+        before = block[end : match.start()].rstrip(" ") if match.start() > end else ""
+        if before:
+            runs.append(Run(before))
+        source(match[1], own)
+        runs.append(Run(match[1], numbers.setdefault(match[1], len(numbers) + 1)))
+        end = match.end()
+    if block[end:]:
+        runs.append(Run(block[end:]))
+    return Paragraph(tuple(runs), item)
