@@ -5,7 +5,6 @@ An edit takes the text of a file and gives another text, so that a history of ed
 
 from __future__ import annotations
 
-import copy
 import re
 import tomllib
 from collections.abc import Mapping
@@ -26,6 +25,8 @@ from meshes.specimen import Specimen
 
 #: Texts of a step, in the order in which they are written.
 TEXTS = ("title", "words", "notes", "question", "answer")
+#: Control characters, which TOML forbids; tabs and ends of lines stay.
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 _GAP, _ONE_LINE = re.compile(r"\n(?:[ \t]*\n){2,}"), "\n\n"
 _FIRST = """\
 # A lesson of furcal: what is shown and said, step by step. What a step leaves out stays as it was before.
@@ -159,7 +160,7 @@ def with_copy(text: str, at: int) -> str:
     """The text with step `at` twice, the second with an id of its own."""
     file = tomlkit.parse(text)
     steps = _steps(file)
-    twin = copy.deepcopy(steps[at])
+    twin = _steps(tomlkit.parse(text))[at]
     twin["id"] = _free_id(str(steps[at].get("id", "step")), {str(step.get("id")) for step in steps})
     return _with_steps(file, [*steps[: at + 1], twin, *steps[at + 1 :]])
 
@@ -200,7 +201,9 @@ def _with_steps(file: TOMLDocument, steps: list[Table]) -> str:
 
 def _without_gaps(text: str) -> str:
     """The text with one empty line where steps left several; as it was, should that change what it says."""
-    closer = f"{re.sub(_GAP, _ONE_LINE, text).rstrip()}\n"
+    closer = f"{re.sub(#: Control characters, which TOML forbids; tabs and ends of lines stay.
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+_GAP, _ONE_LINE, text).rstrip()}\n"
     return closer if tomllib.loads(closer) == tomllib.loads(text) else text
 
 
@@ -227,10 +230,12 @@ def _inline(table: Mapping[str, Any]) -> Item:
 
 def _text_item(value: str) -> Item:
     """Lines as a text of several lines, so that the file can be read."""
-    value = value.strip()
+    value = _CONTROL.sub("", value.replace("\r\n", "\n")).strip()
     if "\n" not in value:
         return tomlkit.item(value)
-    return tomlkit.string(f"\n{value}\n".replace("\\", "\\\\").replace('"""', '""\\"'), multiline=True, escape=False)
+    safe = value.replace("\\", "\\\\").replace('"""', '""\\"')
+    # The library writes the first line behind the quotes; read from such text, it stays where it is.
+    return tomlkit.parse(f'text = """\n{safe}\n"""\n').item("text")
 
 
 def _free_id(title: str, taken: set[str]) -> str:

@@ -145,7 +145,7 @@ class _Reader:
             return ()
         if len(value) > STEPS_MAX:
             self._told(
-                f"{where}, step {STEPS_MAX + 1}: {STEPS_MAX} steps are the most, this lesson has {len(value)}; divide it."
+                f"{where}, step {STEPS_MAX + 1}: {STEPS_MAX} steps are the most, and there are {len(value)}; divide it."
             )
             return ()
         steps: list[Step] = []
