@@ -201,9 +201,7 @@ def _with_steps(file: TOMLDocument, steps: list[Table]) -> str:
 
 def _without_gaps(text: str) -> str:
     """The text with one empty line where steps left several; as it was, should that change what it says."""
-    closer = f"{re.sub(#: Control characters, which TOML forbids; tabs and ends of lines stay.
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-_GAP, _ONE_LINE, text).rstrip()}\n"
+    closer = f"{re.sub(_GAP, _ONE_LINE, text).rstrip()}\n"
     return closer if tomllib.loads(closer) == tomllib.loads(text) else text
 
 
