@@ -233,7 +233,9 @@ def _text_item(value: str) -> Item:
         return tomlkit.item(value)
     safe = value.replace("\\", "\\\\").replace('"""', '""\\"')
     # The library writes the first line behind the quotes; read from such text, it stays where it is.
-    return tomlkit.parse(f'text = """\n{safe}\n"""\n').item("text")
+    item = tomlkit.parse(f'text = """\n{safe}\n"""\n').item("text")
+    assert isinstance(item, Item)
+    return item
 
 
 def _free_id(title: str, taken: set[str]) -> str:
