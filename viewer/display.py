@@ -42,10 +42,13 @@ WAYLAND: Mapping[str, str] = {
     "libwayland-egl.so.1": "libwayland-egl1",
     "libxkbcommon.so.0": "libxkbcommon0",
 }
-#: What a virtual screen needs besides the libraries: program or file -> package.
+#: What the tests need besides the libraries, for a virtual screen and for the pages that are handed out: program or
+#: file -> package.
 VIRTUAL_SCREEN: Mapping[str, str] = {
     "Xvfb": "xvfb",
     "xauth": "xauth",
+    "chromium": "chromium",
+    "chromedriver": "chromium-driver",
     "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf": "fonts-dejavu-core",
 }
 #: Environment variable by which VTK is told how to draw, and its ways.
@@ -141,7 +144,7 @@ def missing_for_pictures() -> list[str]:
 
 
 def missing_for_tests() -> list[str]:
-    """The Debian packages without which the tests cannot open a window on a virtual screen."""
+    """The Debian packages without which the tests cannot open a window on a virtual screen, or a page."""
     programs = {n: p for n, p in VIRTUAL_SCREEN.items() if not (Path(n).is_file() if "/" in n else shutil.which(n))}
     return missing_libraries(DESKTOP, X11) + packages(programs)
 
