@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 from tomlkit.items import AoT, Item, Table
-from tomlkit.toml_document import TOMLDocument
 
 from lessons.caution import CAUTION
 from lessons.lesson import TRANSITIONS
-from lessons.script import ID, SCHEMA
+from lessons.lessonparts import Parts, taken_apart
+from lessons.script import CONTROL, ID, SCHEMA, TITLE_MAX, lesson_from_text
 from lessons.stepview import KEYS, PARTS
 from lessons.view import View, as_table
 from meshes.errors import FurcalError
@@ -25,9 +26,6 @@ from meshes.specimen import Specimen
 
 #: Texts of a step, in the order in which they are written.
 TEXTS = ("title", "words", "notes", "question", "answer")
-#: Control characters, which TOML forbids; tabs and ends of lines stay.
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-_GAP, _ONE_LINE = re.compile(r"\n(?:[ \t]*\n){2,}"), "\n\n"
 _FIRST = """\
 # A lesson of furcal: what is shown and said, step by step. What a step leaves out stays as it was before.
 # {caution}
@@ -71,7 +69,9 @@ def new_lesson(path: Path, title: str = "") -> None:
         raise FurcalError(f"{path}: the name of a lesson file ends in .toml.")
     if path.exists():
         raise FurcalError(f"{path}: is there already; name another file.")
-    write_text(path, first_text(title or _title_of(path)))
+    text = first_text(title or _title_of(path))
+    lesson_from_text(text, path)
+    write_text(path, text)
 
 
 def first_text(title: str) -> str:
@@ -94,7 +94,8 @@ def write_text(path: Path, text: str) -> None:
             os.fsync(file.fileno())
         beside.replace(target)
     except OSError as error:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):  # of a name too long there is nothing to take away either
+            beside.unlink()
         raise FurcalError(
             f"{path}: cannot be written ({error.strerror}); make room or choose another folder."
         ) from None
@@ -102,107 +103,113 @@ def write_text(path: Path, text: str) -> None:
 
 def _title_of(path: Path) -> str:
     words = re.sub(r"[^\w]+|_", " ", path.stem).strip()
-    return f"{words[:1].upper()}{words[1:]}" or "A lesson"
+    return f"{words[:1].upper()}{words[1:]}"[:TITLE_MAX].strip() or "A lesson"
 
 
-# --- edits
+# --- edits: each changes the text of one step, or the order of steps; everything else stays as it is, letter by letter
 
 
 def with_step(text: str, at: int, view: View, specimen: Specimen, title: str = "") -> str:
     """The text with one more step, whole, in front of step `at` (from 0)."""
-    file = tomlkit.parse(text)
-    steps = _steps(file)
-    taken = {str(step.get("id")) for step in steps}
-    title = title or "New step"
+    file = taken_apart(text)
+    title = title.strip() or "New step"
     step = tomlkit.table()
-    step.add("id", _free_id(title, taken))
+    step.add("id", _free_id(title, _ids(file)))
     step.add("title", title)
     step.add("fresh", True)
     _put_scene(step, view, specimen)
-    return _with_steps(file, [*steps[:at], step, *steps[at:]])
+    whole = tomlkit.aot()
+    whole.append(step)
+    return file.with_new(at, tomlkit.dumps(tomlkit.document().add("steps", whole)))
 
 
 def with_scene(text: str, at: int, view: View, specimen: Specimen) -> str:
     """The text with another scene in step `at`: it begins fresh, so that it is seen as it is now."""
-    file = tomlkit.parse(text)
-    step = _steps(file)[at]
-    for key in ("view", "specimen"):
-        step.pop(key, None)
-    if not step.get("fresh"):
-        step["fresh"] = True
-    _put_scene(step, view, specimen)
-    return tomlkit.dumps(file)
+
+    def change(step: Table) -> None:
+        for key in ("view", "specimen"):
+            step.pop(key, None)
+        if not step.get("fresh"):
+            step["fresh"] = True
+        _put_scene(step, view, specimen)
+
+    return _changed(text, at, change)
 
 
 def with_text(text: str, at: int, key: str, value: str) -> str:
     """The text with another title, words, notes, question or answer in step `at`; an empty one is taken out."""
-    file = tomlkit.parse(text)
-    step = _steps(file)[at]
-    if value.strip() or key == "title":
-        step[key] = _text_item(value)
-    else:
-        step.pop(key, None)
-    return tomlkit.dumps(file)
+
+    def change(step: Table) -> None:
+        if value.strip() or key == "title":
+            step[key] = _text_item(value)
+        else:
+            step.pop(key, None)
+
+    return _changed(text, at, change)
 
 
 def with_transition(text: str, at: int, transition: str) -> str:
     """The text with another way to step `at`; the usual one is left out."""
-    file = tomlkit.parse(text)
-    step = _steps(file)[at]
-    if transition == TRANSITIONS[0]:
-        step.pop("transition", None)
-    else:
-        step["transition"] = transition
-    return tomlkit.dumps(file)
+
+    def change(step: Table) -> None:
+        if transition == TRANSITIONS[0]:
+            step.pop("transition", None)
+        else:
+            step["transition"] = transition
+
+    return _changed(text, at, change)
 
 
 def with_copy(text: str, at: int) -> str:
     """The text with step `at` twice, the second with an id of its own."""
-    file = tomlkit.parse(text)
-    steps = _steps(file)
-    twin = _steps(tomlkit.parse(text))[at]
-    twin["id"] = _free_id(str(steps[at].get("id", "step")), {str(step.get("id")) for step in steps})
-    return _with_steps(file, [*steps[: at + 1], twin, *steps[at + 1 :]])
+    file = taken_apart(text)
+    ids = _ids(file)
+
+    def change(step: Table) -> None:
+        step["id"] = _free_id(str(step.get("id", "step")), ids)
+
+    return file.with_new(at + 1, _step_changed(file.steps[at], change))
 
 
 def without_step(text: str, at: int) -> str:
     """The text without step `at`. Raises FurcalError for the only one."""
-    file = tomlkit.parse(text)
-    steps = _steps(file)
-    if len(steps) == 1:
+    file = taken_apart(text)
+    if len(file.steps) == 1:
         raise FurcalError("a lesson keeps at least one step; change this one instead.")
-    return _with_steps(file, [*steps[:at], *steps[at + 1 :]])
+    return file.ordered([*file.steps[:at], *file.steps[at + 1 :]])
 
 
 def moved_step(text: str, at: int, to: int) -> str:
     """The text with step `at` in the place of step `to`."""
-    file = tomlkit.parse(text)
-    steps = _steps(file)
+    file = taken_apart(text)
+    steps = list(file.steps)
     step = steps.pop(at)
     steps.insert(to, step)
-    return _with_steps(file, steps)
+    return file.ordered(steps)
 
 
 # --- inside
 
 
-def _steps(file: TOMLDocument) -> list[Table]:
-    steps = file.get("steps")
-    return list(steps.body) if isinstance(steps, AoT) else []
+def _changed(text: str, at: int, change: Callable[[Table], None]) -> str:
+    file = taken_apart(text)
+    steps = list(file.steps)
+    steps[at] = _step_changed(steps[at], change)
+    return file.with_steps(steps)
 
 
-def _with_steps(file: TOMLDocument, steps: list[Table]) -> str:
-    whole = tomlkit.aot()
-    for step in steps:
-        whole.append(step)
-    file["steps"] = whole
-    return _without_gaps(tomlkit.dumps(file))
+def _step_changed(text: str, change: Callable[[Table], None]) -> str:
+    """The text of one step after a change of its table; the empty lines behind it stay."""
+    bare = text.rstrip()
+    file = tomlkit.parse(f"{bare}\n")
+    steps = file["steps"]
+    assert isinstance(steps, AoT)
+    change(steps[0])
+    return f"{tomlkit.dumps(file).rstrip()}{text[len(bare) :]}"
 
 
-def _without_gaps(text: str) -> str:
-    """The text with one empty line where steps left several; as it was, should that change what it says."""
-    closer = f"{re.sub(_GAP, _ONE_LINE, text).rstrip()}\n"
-    return closer if tomllib.loads(closer) == tomllib.loads(text) else text
+def _ids(file: Parts) -> set[str]:
+    return {str(tomllib.loads(step)["steps"][0].get("id")) for step in file.steps}
 
 
 def _put_scene(step: Table, view: View, specimen: Specimen) -> None:
@@ -228,7 +235,7 @@ def _inline(table: Mapping[str, Any]) -> Item:
 
 def _text_item(value: str) -> Item:
     """Lines as a text of several lines, so that the file can be read."""
-    value = _CONTROL.sub("", value.replace("\r\n", "\n")).strip()
+    value = CONTROL.sub("", value.replace("\r\n", "\n").replace("\r", "\n")).strip()
     if "\n" not in value:
         return tomlkit.item(value)
     safe = value.replace("\\", "\\\\").replace('"""', '""\\"')

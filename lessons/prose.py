@@ -19,11 +19,13 @@ from meshes.tables import source_keys
 MARK = re.compile(r"\[([a-z][a-z0-9_]*)\]")
 #: Names with digits that are no figures: vertebrae, levels, roots, ribs, steps of a list.
 _NAMES = re.compile(
-    r"\b[TLS]\d{1,2}(?:[-/](?:[TLS]?\d{1,2}))?\b|\brib(?:s)? \d{1,2}\b|\b(?:quarter|third|zone)s? [IV]+\b",
+    r"\b[TLS]\d{1,2}(?:[-–/](?:[TLS]?\d{1,2}))?\b|\bribs \d{1,2}(?: and | to |[-–])\d{1,2}\b|\bribs? \d{1,2}\b|"
+    r"\b(?:quarter|third|zone)s? [IV]+\b",
     re.IGNORECASE,
 )
 _FIGURE = re.compile(r"\d")
-_SENTENCE_END = re.compile(r"(?<=[.!?])\s+(?!\[)")
+#: To its end, with the sources that stand behind that.
+_SENTENCE = re.compile(r".+?(?:[.!?](?:\s*\[[a-z][a-z0-9_]*\])*(?=\s|$)|$)")
 
 
 @dataclass(frozen=True)
@@ -91,10 +93,10 @@ def unsourced(text: str) -> list[str]:
     """Sentences that hold a figure (a digit that belongs to no name) and no source."""
     found = []
     for block, _ in _blocks(text):
-        for sentence in _SENTENCE_END.split(block):
+        for sentence in (match[0].strip() for match in _SENTENCE.finditer(block)):
             bare = _NAMES.sub("", MARK.sub("", sentence))
             if _FIGURE.search(bare) and not MARK.search(sentence):
-                found.append(sentence.strip())
+                found.append(sentence)
     return found
 
 

@@ -7,6 +7,7 @@ the rest.
 from __future__ import annotations
 
 import re
+import stat
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -33,6 +34,10 @@ ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
 TITLE_MAX = 120
 PICTURES = (".png", ".jpg", ".jpeg")
 PICTURE_MAX_BYTES = 20_000_000
+#: How the files of PICTURES begin.
+_PICTURE_STARTS = (b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff")
+#: What no page and no slide can hold, and what a terminal takes for a command; tabs and ends of lines are none of it.
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 def read_lesson(path: Path) -> Lesson:
@@ -61,9 +66,24 @@ def looked_over(text: str, path: Path) -> tuple[Lesson | None, list[str]]:
 
 def text_of(path: Path) -> str:
     """The text of a lesson file. Raises FurcalError for one that cannot be read, and for one too large to be one."""
-    if path.is_file() and path.stat().st_size > SIZE_MAX_BYTES:
-        raise FurcalError(f"{path}: is larger than {SIZE_MAX_BYTES // 10**6} MB, which no lesson is; check the path.")
-    return read_text(path)
+    try:
+        known = path.stat()
+        if not stat.S_ISDIR(known.st_mode) and not stat.S_ISREG(known.st_mode):
+            raise FurcalError(f"{path}: is not a plain file; name one.")
+        if known.st_size > SIZE_MAX_BYTES:
+            most = SIZE_MAX_BYTES // 10**6
+            raise FurcalError(f"{path}: is larger than {most} MB, which no lesson is; check the path.")
+        return path.read_bytes().decode("utf-8")  # ends of lines as they are: an edit keeps them
+    except (OSError, UnicodeDecodeError):
+        return read_text(path)  # which says why it cannot be read
+
+
+def is_lesson(path: Path) -> bool:
+    """Whether a file says that it is a lesson, whatever else is wrong with it."""
+    try:
+        return re.search(rf"^\s*{MARK_KEY}\s*=", text_of(path), re.MULTILINE) is not None
+    except FurcalError:
+        return False
 
 
 def _check_schema(table: Mapping[str, Any], where: str) -> None:
@@ -117,6 +137,7 @@ class _Reader:
             elif not isinstance(value, str) or not value.strip():
                 self._told(f"{where}, {key}: expected a text, found {shown(value)}.")
             else:
+                self._check_signs(value, f"{where}, {key}")
                 own[key] = value.strip()
         return own
 
@@ -135,6 +156,8 @@ class _Reader:
         if not good or not isinstance(value, list):
             self._told(f"{where}, objectives: expected a list of texts, at least one.")
             return ()
+        for text in value:
+            self._check_signs(text, f"{where}, objectives")
         return tuple(v.strip() for v in value)
 
     # --- steps
@@ -154,7 +177,7 @@ class _Reader:
             step = self._step(table, number, before)
             steps.append(step)
             before = step.specimen, step.view
-        self._check_unique(steps)
+        self._check_unique(value)
         return tuple(steps)
 
     def _step(self, table: Mapping[str, Any], number: int, before: tuple[Specimen, View]) -> Step:
@@ -196,7 +219,9 @@ class _Reader:
         if not isinstance(given, Mapping):
             self._told(f"{where}, specimen: must be a table with the keys of a specimen file.")
             return before
-        return self._try(lambda: specimen_of(given, f"{where}, specimen")) or before
+        specimen = self._try(lambda: specimen_of(given, f"{where}, specimen")) or before
+        self._check_signs(specimen.name, f"{where}, specimen, name")
+        return specimen
 
     def _nerve(self, table: Mapping[str, Any], specimen: Specimen, where: str) -> str:
         name = self._text(table, "body_map", where)
@@ -214,18 +239,20 @@ class _Reader:
             return None
         picture = self._try(lambda: picture_beside(self.path, name, f"{where}, picture"))
         if picture is not None and not str(table.get("picture_says", "")).strip():
-            self._told(f"{where}, picture_says: say in words what is seen on {name}, for whoever cannot see it.")
+            self._told(f"{where}, picture_says: say in words what is seen on {shown(name)}, for whoever cannot see it.")
         return picture
 
-    def _check_unique(self, steps: list[Step]) -> None:
+    def _check_unique(self, steps: list[Mapping[str, Any]]) -> None:
         first: dict[str, int] = {}
-        for number, step in enumerate(steps, start=1):
-            if step.id in first:
+        for number, name in enumerate((step.get("id") for step in steps), start=1):
+            if not isinstance(name, str) or not ID.fullmatch(name):
+                continue  # which has been told
+            if name in first:
                 self._told(
-                    f"{self.path}, step {number}, id: {step.id} is the id of step {first[step.id]} too; "
+                    f"{self.path}, step {number}, id: {name} is the id of step {first[name]} too; "
                     "give each step its own."
                 )
-            first.setdefault(step.id, number)
+            first.setdefault(name, number)
 
     # --- values
 
@@ -244,11 +271,19 @@ class _Reader:
             self._told(f"{where}, {key}: is empty; write a text.")
         if len(value) > most:
             self._told(f"{where}, {key}: has {len(value)} letters; {most} are the most.")
+        self._check_signs(value, f"{where}, {key}")
         return value.strip()
+
+    def _check_signs(self, text: str, where: str) -> None:
+        found = CONTROL.search(text)
+        if found:
+            self._told(f"{where}: holds the control character {shown(found[0])}; take it out.")
 
     def _word(self, table: Mapping[str, Any], key: str, legal: tuple[str, ...], where: str, usual: str = "") -> str:
         value = table.get(key, usual)
-        if value not in legal:
+        if key not in table and not usual:
+            self._told(f"{where}, {key}: is missing; write one of {', '.join(legal)}.")
+        elif value not in legal:
             self._told(unknown_word(value, legal, key, f"{where}, {key}"))
             return usual or legal[0]
         return str(value)
@@ -263,7 +298,13 @@ class _Reader:
 
 def picture_beside(lesson: Path, name: str, where: str) -> Path:
     """A picture file in the folder of a lesson. Raises FurcalError for one outside, missing, or of another kind."""
-    folder = lesson.parent.resolve()
+    try:
+        return _picture_in(lesson.parent.resolve(), name, where)
+    except (OSError, RuntimeError, ValueError):  # a name too long, links in a circle, a zero byte
+        raise FurcalError(f"{where}: {shown(name)}: cannot be read; name a file in the folder of the lesson.") from None
+
+
+def _picture_in(folder: Path, name: str, where: str) -> Path:
     if Path(name).is_absolute() or not (folder / name).resolve().is_relative_to(folder):
         raise FurcalError(f"{where}: {shown(name)} leads out of the folder of the lesson; put the file beside it.")
     path = (folder / name).resolve()
@@ -273,4 +314,7 @@ def picture_beside(lesson: Path, name: str, where: str) -> Path:
         raise FurcalError(f"{where}: {shown(name)}: no such file in the folder of the lesson.")
     if path.stat().st_size > PICTURE_MAX_BYTES:
         raise FurcalError(f"{where}: {shown(name)}: is larger than {PICTURE_MAX_BYTES // 10**6} MB; make it smaller.")
+    with path.open("rb") as file:
+        if not file.read(8).startswith(_PICTURE_STARTS):
+            raise FurcalError(f"{where}: {shown(name)}: is no PNG or JPEG picture inside; save it as one.")
     return path

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import fields, replace
+from itertools import combinations
 from typing import Any
 
 from lessons.film import Film
 from lessons.scenefile import check_view
 from lessons.view import Camera, Placement, View, checked, made_of
-from meshes.errors import FurcalError, unknown_word
+from meshes.errors import FurcalError, shown, unknown_word
 
 #: Dark or light, and English or Latin, are the reader's choice.
 READERS_OWN = ("theme", "language")
@@ -32,15 +33,24 @@ def laid_over(before: View, table: Any, where: str, report: Report) -> View:
     view = before
     for key, value in table.items():
         try:
-            view = _with_key(view, key, value, where)
+            made = _with_key(view, key, value, where)
+            check_view(made, where)
         except FurcalError as error:
             report(error)
-    try:
-        check_view(view, where)
-    except FurcalError as error:
-        report(error)
-        return before
+        else:
+            view = made
+    for wrong in _twice(table, where):
+        report(wrong)
     return view
+
+
+def _twice(table: Mapping[str, Any], where: str) -> Iterator[FurcalError]:
+    """Words that one table puts under two of STATES: nobody can tell which of them is meant."""
+    given = {key: table[key] for key in STATES if isinstance(table.get(key), list)}
+    for one, other in combinations(given, 2):
+        both = [word for word in given[one] if word in given[other]]
+        if both:
+            yield FurcalError(f"{where}, {other}: {shown(both[0])} is listed under {one} too; keep one.")
 
 
 def _with_key(view: View, key: str, value: Any, where: str) -> View:
