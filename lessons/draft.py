@@ -131,6 +131,7 @@ class Draft:
             return False
         state = self._state(text, self.index)
         self._past.append(self._now)
+        del self._past[:-EDITS_MAX]
         self._future.clear()
         self._go(state)
         return True
@@ -139,16 +140,19 @@ class Draft:
 
     def _edit(self, text: str, order: Sequence[int | None], index: int) -> None:
         """Write a text whose steps are those of before in an order; None is a step of which nothing is to be kept."""
-        if self.path.exists() and text_of(self.path) != self.text:
-            raise FurcalError(
-                f"{self.path}: another program has changed it; read it again (Lesson, Read the file again) first."
-            )
+        self._check_ours()
         state = self._state(self._settled(text, order), index)
         edits.write_text(self.path, state.text)
         self._past.append(self._now)
         del self._past[:-EDITS_MAX]
         self._future.clear()
         self._go(state)
+
+    def _check_ours(self) -> None:
+        if self.path.exists() and text_of(self.path) != self.text:
+            raise FurcalError(
+                f"{self.path}: another program has changed it; read it again (Lesson, Read the file again) first."
+            )
 
     def _settled(self, text: str, order: Sequence[int | None]) -> str:
         """The text in which every step shows what it showed before."""
@@ -163,6 +167,7 @@ class Draft:
     def _travel(self, source: list[_State], target: list[_State]) -> bool:
         if not source:
             return False
+        self._check_ours()
         state = source[-1]
         edits.write_text(self.path, state.text)
         target.append(replace(self._now, index=self.index))
@@ -183,9 +188,11 @@ def _order(lesson: Lesson) -> list[int | None]:
 
 
 #: Edits of a draft by the word of their action.
-STRUCTURAL: dict[str, Callable[[Draft], None]] = {
-    "copy": Draft.copy_step,
-    "drop": Draft.drop_step,
-    "up": lambda draft: draft.move_step(-1),
-    "down": lambda draft: draft.move_step(1),
+STRUCTURAL: dict[str, Callable[[Draft], object]] = {
+    "copy_step": Draft.copy_step,
+    "drop_step": Draft.drop_step,
+    "move_step_up": lambda draft: draft.move_step(-1),
+    "move_step_down": lambda draft: draft.move_step(1),
+    "undo_edit": Draft.undo,
+    "redo_edit": Draft.redo,
 }

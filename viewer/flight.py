@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from viewer.cameras import Array, Eye, between, placed_at
+from viewer.cameras import Array, Eye, between, placed_at, projected
 
 #: A change of view takes this long, seconds; following a nerve takes this long a metre of it, within bounds.
 CHANGE_S = 0.45
@@ -16,6 +16,10 @@ FOLLOW_S_PER_M, FOLLOW_LEAST_S, FOLLOW_MOST_S = 45.0, 4.0, 16.0
 FOLLOW_HALF_MM = 75.0
 #: Coming near to the way before it is followed takes this long, seconds.
 COME_S = 0.8
+#: From one step of a lesson to the next, seconds: slow enough for a room to keep left and right.
+STEP_S = 1.2
+#: What is kept in the picture stays within this share of its half width and half height.
+KEPT_WITHIN = 0.94
 
 
 @dataclass(frozen=True)
@@ -31,9 +35,47 @@ class Flight:
     along: Callable[[float], float] | None = None
 
 
-def straight(start: Eye, end: Eye) -> Flight:
-    """From one eye to another, slow at both ends."""
-    return Flight(CHANGE_S, lambda t: between(start, end, eased(t)), end)
+def straight(start: Eye, end: Eye, seconds: float = CHANGE_S) -> Flight:
+    """From one eye to another, the shortest way, slow at both ends."""
+    return Flight(seconds, lambda t: between(start, end, eased(t)), end)
+
+
+def keeping(flight: Flight, points: Array, aspect: float) -> Flight:
+    """The same flight, from further away wherever it would lose what is in the picture at its beginning and its end.
+
+    points : (n, 3) mm, of what is to stay in the picture
+    aspect : width of the picture over its height
+    """
+    held = points[_reach(points, flight.at(0.0), aspect) <= KEPT_WITHIN] if len(points) else points
+    held = held[_reach(held, flight.end, aspect) <= KEPT_WITHIN] if len(held) else held
+    if not len(held):
+        return flight
+
+    def at(t: float) -> Eye:
+        eye = flight.at(t)
+        over = float(_reach(held, eye, aspect).max()) / KEPT_WITHIN
+        return eye if over <= 1.0 else placed_at(eye, eye.focus, eye.half_height_mm * over)
+
+    return Flight(flight.seconds, at, flight.end, flight.along)
+
+
+def chained(first: Flight, second: Flight) -> Flight:
+    """One flight after the other, nothing told on the way."""
+    seconds = first.seconds + second.seconds
+    change = first.seconds / seconds
+
+    def at(t: float) -> Eye:
+        return first.at(t / change) if t < change else second.at((t - change) / (1.0 - change))
+
+    return Flight(seconds, at, second.end)
+
+
+def _reach(points: Array, eye: Eye, aspect: float) -> Array:
+    """How far each point (n, 3) lies from the middle of the picture (n,): 1 on its edge."""
+    pixels = projected(points, eye, (2000, 2000))
+    away = np.abs(pixels - 1000.0) / 1000.0
+    out: Array = np.maximum(away[:, 0] / aspect, away[:, 1])
+    return out
 
 
 def following(start: Eye, points: Array, length_mm: float, begin: float = 0.0) -> Flight:

@@ -150,10 +150,11 @@ class Session:
         self._opened = None
         self._take(specimen, self.view, self.docking)
 
-    def open_scene(self, specimen: Specimen, view: View, where: str) -> None:
+    def open_scene(self, specimen: Specimen, view: View, where: str, key: str = "") -> None:
         """A scene from a file, as one step to undo.
 
-        where : the file, as errors name it
+        where : the file, as errors name it, and the place in it
+        key   : scenes of one key, one after the other, are one step to undo
         Raises FurcalError, all unchanged, when the body that is here lacks what the scene names. Where another body
         has to be built first, `judge` finds out.
         """
@@ -165,7 +166,7 @@ class Session:
             docking = self._tried(opened, view, self.body, self._ready)
         else:
             docking = self._docking_if_any(view.portal)
-        self.history.record(self.scene)
+        self.history.record(self.scene, key)
         self._opened = None if there else opened
         self._take(specimen, view, docking)
 
@@ -230,13 +231,13 @@ class Session:
 
     def _tried(self, opened: Opened, view: View, body: Body, ready: Ready | None) -> Docking | None:
         """The docking of an opened scene. Raises FurcalError, naming its file, for what this body lacks."""
-        check_ids(view, body, f"{opened.where}, [view]")
+        check_ids(view, body, opened.where)
         if view.portal is None:
             return None
         try:
             return dock(body, place(body, *astuple(view.portal)), ready)
         except FurcalError as error:
-            raise portal_error(error, f"{opened.where}, [view]") from None
+            raise portal_error(error, opened.where) from None
 
     def _travel(self, scene: Scene | None) -> bool:
         if scene is None:

@@ -73,10 +73,35 @@ class Settings:
         self._keep("theme", view.theme)
         self._kept.sync()
 
+    # --- the last lesson
+
+    def lesson(self) -> tuple[Path | None, int]:
+        """The lesson of the last time, if its file is still there, and the step, from 0."""
+        kept = self._words("lesson")
+        if not isinstance(kept, dict) or not isinstance(kept.get("path"), str) or not isinstance(kept.get("step"), int):
+            return None, 0
+        path = Path(kept["path"])
+        return (path, kept["step"]) if path.is_file() else (None, 0)
+
+    def keep_lesson(self, path: Path, step: int) -> None:
+        """Write down which lesson is given, and where it stands."""
+        self._keep("lesson", json.dumps({"path": str(path.absolute()), "step": step}))
+        self._kept.sync()
+
+    def words_larger(self, usual: float) -> float:
+        """How large the words of a lesson are, times the window's text."""
+        kept = self._words("words_larger")
+        return float(kept) if isinstance(kept, int | float) and 0.5 <= kept <= 5.0 else usual
+
+    def keep_words_larger(self, factor: float) -> None:
+        """Write it down."""
+        self._keep("words_larger", json.dumps(round(factor, 3)))
+        self._kept.sync()
+
     # --- files, switches, the window's place
 
     def recent(self) -> list[Path]:
-        """Scene and specimen files that were opened or saved and are still there, the last one first."""
+        """Scene, specimen and lesson files that were opened or saved and are still there, the last one first."""
         return [path for path in self._recent() if path.is_file()]
 
     def add_recent(self, path: Path) -> None:

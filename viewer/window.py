@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from types import TracebackType
 
 from PySide6.QtCore import QEvent, Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QApplication, QMenu, QToolBar, QToolButton
 
 from lessons.scenefile import SceneFile
@@ -23,7 +21,6 @@ from viewer.doing import Doings
 from viewer.doing.files import dropped
 from viewer.doing.views import TURN_STEP_DEG
 from viewer.loader import Load, Loader
-from viewer.lost import watch
 from viewer.panels.dress import dress, system_theme
 from viewer.panels.focusframe import FocusFrame
 from viewer.panels.layout import Places
@@ -152,6 +149,8 @@ class MainWindow(Doings):
         places.readout.break_asked.connect(self.guarded(self.break_table))
         places.log.depth_pointed.connect(self.guarded(self._depth_pointed))
         self._connect_film()
+        self._connect_lesson()
+        self._connect_writing()
         places.approach.opened.connect(self.guarded(self._open_layer))
         places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_pages()))
         self.loader.built.connect(self.guarded(self._built))
@@ -215,6 +214,7 @@ class MainWindow(Doings):
         self.field.show_view(view, self._marks[1])
         self.places.show_film(self.session)
         self._show_places()
+        self._note_script()
         if self._parts is not None:
             self._parts.show_view(view, self._part_list)
         if not self._still.isActive():
@@ -280,6 +280,7 @@ class MainWindow(Doings):
             "toggle_whole_screen": self.isFullScreen(),
             "toggle_portal": view.portal is not None,
             **self._film_states(view),
+            **self._lesson_states(),
             "toggle_outermost_glassy": view.layer_state(view.dissection) == "glassy",
             "toggle_psoas_glassy": self._psoas_is_glassy(),
             "toggle_steps": self.field.turn_step_deg > 0.0,
@@ -353,6 +354,11 @@ class MainWindow(Doings):
             event.acceptProposedAction()
             self.guarded(partial(self.open_recent, path))()
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Arrows and space step through a lesson, where nothing else wants them."""
+        if not self.lesson_key(event):
+            super().keyPressEvent(event)
+
     def changeEvent(self, event: QEvent) -> None:
         """Follow a window that became the whole screen."""
         super().changeEvent(event)
@@ -365,31 +371,13 @@ class MainWindow(Doings):
         self.keep_scene()
         self.settings.keep_place(self)
         self.session.on_change = lambda: None
+        self.stop_lesson()
         self._still.stop()
         self.loader.stop()
         if self._parts is not None:
             self._parts.close()
         self.field.close()  # type: ignore[no-untyped-call]
         super().closeEvent(event)
-
-
-def open_window(specimen: Specimen | None = None, opened: tuple[Path, SceneFile] | None = None) -> int:
-    """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first.
-
-    specimen, opened : as `MainWindow` takes them
-    """
-    app = QApplication.instance() or QApplication(sys.argv[:1])
-    assert isinstance(app, QApplication)
-    app.setApplicationName("furcal")
-    window = MainWindow(specimen, opened=opened)
-    watch(window.keep_scene)
-
-    def tell(_: type[BaseException], error: BaseException, __: TracebackType | None) -> None:
-        window.tell(sentence_of(error))
-
-    sys.excepthook = tell
-    window.show()
-    return app.exec()
 
 
 def _app() -> QApplication:

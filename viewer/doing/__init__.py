@@ -5,8 +5,8 @@ from __future__ import annotations
 from viewer.doing.byhand import ByHand
 from viewer.doing.dissect import Dissect
 from viewer.doing.files import Files
-from viewer.doing.film import Films
+from viewer.doing.handout import HandOuts
 
 
-class Doings(Files, Dissect, ByHand, Films):
+class Doings(HandOuts, Files, Dissect, ByHand):
     """All of them."""

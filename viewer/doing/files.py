@@ -10,6 +10,7 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from lessons.scenefile import SceneFile, read_either, read_scene, write_scene
+from lessons.script import is_lesson
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen, load
 from meshes.structures import level_key
@@ -33,8 +34,15 @@ class Files(Specimens):
             self._show_file(Path(path), read_scene(Path(path)))
 
     def open_recent(self, path: Path) -> None:
-        """A scene or a specimen file, told apart by what is in it."""
-        self._show_file(path, read_either(path))
+        """A scene, a specimen or a lesson, told apart by what is in it."""
+        if is_lesson(path):
+            self.open_lesson(path)
+        else:
+            self._show_file(path, read_either(path))
+
+    def open_lesson(self, path: Path, index: int = 0) -> None:
+        """Read a lesson and begin it at a step, from 0."""
+        raise NotImplementedError
 
     def save_scene(self) -> None:
         """Write who lies on the table and what is seen as a small file."""
@@ -44,14 +52,14 @@ class Files(Specimens):
         chosen, _ = QFileDialog.getSaveFileName(self, "Save scene", f"{name}.toml", "Scene (*.toml)")
         if not chosen:
             return
-        path = _whole_name(chosen, ".toml")
+        path = whole_name(chosen, ".toml")
         write_scene(path, self.session.specimen, view)
         self.settings.add_recent(path)
         self.statusBar().showMessage(f"{path}: written.", 8000)
 
     def _show_file(self, path: Path, found: SceneFile | Specimen) -> None:
         if isinstance(found, SceneFile):
-            self.session.open_scene(found.specimen, found.view, str(path))
+            self.session.open_scene(found.specimen, found.view, f"{path}, [view]")
             self.tell("")
         else:
             self.use_specimen(found)
@@ -61,7 +69,7 @@ class Files(Specimens):
         """Write what is seen as a PNG."""
         chosen, _ = QFileDialog.getSaveFileName(self, "Save picture", "furcal.png", "Picture (*.png)")
         if chosen:
-            self.write_picture(_whole_name(chosen, ".png"))
+            self.write_picture(whole_name(chosen, ".png"))
 
     def write_picture(self, path: Path) -> None:
         """Write what is seen as a PNG, 1920 x 1080."""
@@ -80,7 +88,7 @@ class Files(Specimens):
         self.statusBar().showMessage("Picture copied.", 4000)
 
 
-def _whole_name(chosen: str, suffix: str) -> Path:
+def whole_name(chosen: str, suffix: str) -> Path:
     """The file chosen, with its ending. Raises FurcalError for one that is there and was not asked about."""
     path = Path(chosen if Path(chosen).suffix else f"{chosen}{suffix}")
     if str(path) != chosen and path.exists():  # the dialog asked about another name

@@ -90,6 +90,9 @@ def _sheet(theme: Theme, text_px: int) -> str:
     QCheckBox::indicator:checked {{ width: {size + 2}px; height: {size + 2}px; }}
     QRadioButton::indicator {{ border-radius: {(size + 2) // 2}px; }}
     QRadioButton::indicator:checked {{ background: {dot}; }}
+    QTabBar::tab {{ padding: 4px {round(0.62 * text_px)}px; border: 0; border-bottom: 2px solid transparent; }}
+    QTabBar::tab:selected {{ border-bottom-color: {colour(theme.accent).name()}; font-weight: bold; }}
+    QTabBar::tab:focus {{ background: {panel}; }}
     QListView {{ border: 0; }}
     QStatusBar {{ border-top: 1px solid {line}; }}
     QStatusBar::item {{ border: 0; }}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -67,6 +67,8 @@ class Field(Canvas):
         self.animated = True
         #: Degrees that turning goes in; 0 turns freely.
         self.turn_step_deg = 0.0
+        #: How the next changed camera is reached; None for at once.
+        self.way_to: Callable[[Eye, Eye], Flight | None] = straight
         self._loose: Eye | None = None
         self._point: Array | None = None
         self._point_words = ""
@@ -190,7 +192,12 @@ class Field(Canvas):
         if self.eye is None or not self.animated or not self.isVisible():
             self._look(target)
             return
-        self.fly(straight(self.eye, target))
+        way, self.way_to = self.way_to, straight
+        flight = way(self.eye, target)
+        if flight is None:
+            self._look(target)
+        else:
+            self.fly(flight)
 
     def _fades_to(self, view: View) -> bool:
         """Whether layers go and come little by little: where asked, and not while something is dragged."""

@@ -61,6 +61,8 @@ class Hand(QObject):
         super().__init__(widget)
         self._widget, self._grip_at = widget, grip_at
         self.gesture = ""
+        #: Whether arrow keys alone turn; else only those with Shift do.
+        self.arrows_turn = True
         self._number = 0
         self._held = ""
         self._pressed, self._last = QPointF(), QPointF()
@@ -188,6 +190,8 @@ class Hand(QObject):
 
     def _key(self, event: QKeyEvent) -> bool:
         key, mods = Qt.Key(event.key()), event.modifiers()
+        if key in ARROWS and not self.arrows_turn and not mods & ~Qt.KeyboardModifier.KeypadModifier:
+            return False
         self.gesture = "keys"
         if key in ARROWS:
             self._arrow(*ARROWS[key], mods)

@@ -29,6 +29,8 @@ from viewer.panels.dress import text_height
 from viewer.panels.field import Field
 from viewer.panels.filmbar import FilmBar
 from viewer.panels.filmfield import FilmField
+from viewer.panels.lesson import LessonPage
+from viewer.panels.lessonedit import LessonEditor
 from viewer.panels.message import Message
 from viewer.panels.patient import PatientPage
 from viewer.panels.portalform import PortalForm
@@ -38,7 +40,7 @@ from viewer.session import Session
 
 #: Width of the readout, and the least of it, in heights of the text; and the most of it, as a share of the window.
 READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
-PAGES = ("portal", "approach", "structure", "patient")
+PAGES = ("portal", "approach", "structure", "patient", "lesson")
 
 
 class Places(QWidget):
@@ -57,6 +59,8 @@ class Places(QWidget):
         self.strip, self.log = DissectionStrip(), DepthLog()
         self.card, self.patient, self.pages = StructureCard(), PatientPage(), QTabWidget()
         self.approach = ApproachPage()
+        self.lesson, self.editor = LessonPage(), LessonEditor()
+        self.editor.hide()
         self.specimen, self.hover = QLabel(), QLabel()
         for gives_way in (self.specimen, self.hover):
             gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
@@ -74,8 +78,12 @@ class Places(QWidget):
         across.setStretchFactor(1, 0)
         across.setSizes([2000, round(READOUT * text_height(self))])
         layout.addWidget(across, 1)
-        layout.addWidget(_panel("Dissection", self.strip))
-        layout.addWidget(_panel("Depth log, mm from the skin along the portal", self.log))
+        self._below = (
+            _panel("Dissection", self.strip),
+            _panel("Depth log, mm from the skin along the portal", self.log),
+        )
+        for panel in self._below:
+            layout.addWidget(panel)
         window.statusBar().addPermanentWidget(QLabel(CAUTION))
         window.statusBar().addWidget(self.specimen)
         window.statusBar().addWidget(self.hover)
@@ -120,6 +128,21 @@ class Places(QWidget):
         portal = session.docking.portal if session.docking is not None else None
         self.film.show_film(film, session.body, portal, session.view.highlighted, session.view.labels)
 
+    def show_editor(self, shown: bool) -> None:
+        """The editor of a lesson in place of its step, or the step."""
+        self.editor.setVisible(shown)
+        self.lesson.setVisible(not shown)
+
+    @property
+    def bars_are_shown(self) -> bool:
+        """Whether the bars and what lies below the field are there."""
+        return not self._below[0].isHidden()
+
+    def show_bars(self, shown: bool) -> None:
+        """The bars above and what lies below the field, or only pictures and readout, for a room."""
+        for panel in (*self._below, *self._window.findChildren(QToolBar)):
+            panel.setVisible(shown)
+
     def order_tabs(self, bar: QToolBar) -> None:
         """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
         stops = [
@@ -158,7 +181,7 @@ class Places(QWidget):
         return column
 
     def _right(self) -> QWidget:
-        pages = ((self.readout, self.face), (self.approach,), (self.card,), (self.patient,))
+        pages = ((self.readout, self.face), (self.approach,), (self.card,), (self.patient,), (self.lesson, self.editor))
         for name, parts in zip(PAGES, pages, strict=True):
             self.pages.addTab(_scrolled(_page(*parts), f"Readout: {name}"), name.capitalize())
         self.pages.setAccessibleName("Readout")

@@ -1,0 +1,41 @@
+"""Opens the window and stays until it is closed."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from types import TracebackType
+
+from PySide6.QtWidgets import QApplication
+
+from lessons.scenefile import SceneFile
+from meshes.specimen import Specimen
+from viewer.lost import watch
+from viewer.sentences import sentence_of
+from viewer.window import MainWindow
+
+
+def open_window(
+    specimen: Specimen | None = None,
+    opened: tuple[Path, SceneFile] | None = None,
+    lesson: tuple[Path, int] | None = None,
+) -> int:
+    """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first.
+
+    specimen, opened : as `MainWindow` takes them
+    lesson           : the file of a lesson to begin, and the step, from 0
+    """
+    app = QApplication.instance() or QApplication(sys.argv[:1])
+    assert isinstance(app, QApplication)
+    app.setApplicationName("furcal")
+    window = MainWindow(specimen, opened=opened)
+    watch(window.keep_scene)
+
+    def tell(_: type[BaseException], error: BaseException, __: TracebackType | None) -> None:
+        window.tell(sentence_of(error))
+
+    sys.excepthook = tell
+    window.show()
+    if lesson is not None:
+        window.guarded(window.open_lesson)(*lesson)
+    return app.exec()
