@@ -36,7 +36,7 @@ def a_picture(folder: Path, name: str = "scan.png") -> Path:
 def test_every_key_is_read(tmp_path: Path) -> None:
     a_picture(tmp_path)
     head = {**HEAD, "about": "One nerve.", "sources": {"ward_sheet": "Sheet of the ward, 2026"}}
-    step = {
+    step: dict[str, Any] = {
         "id": "front", "title": "Where it runs", "fresh": True, "specimen": {"name": "Birch", "psoas_scale": 1.3},
         "view": {"dissection": "dura"}, "words": "Down. [ward_sheet]", "notes": "Slowly.", "question": "Where?",
         "answer": "Here. [from_memory]", "transition": "cut", "body_map": "femoral_left", "picture": "scan.png",
