@@ -1,13 +1,29 @@
 """Named views: which way is up, left and front on the screen."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.view import Camera
+from meshes.body import Body
+from meshes.errors import FurcalError
 from meshes.portal import Portal
-from viewer.cameras import Array, Eye, Region, between, eye_of, free_camera, moved, projected, turned, zoomed
+from viewer.cameras import (
+    Array,
+    Eye,
+    Region,
+    between,
+    eye_of,
+    free_camera,
+    moved,
+    projected,
+    region_about,
+    turned,
+    zoomed,
+)
 
 REGION = Region(np.array([-150.0, -100.0, -120.0]), np.array([150.0, 90.0, 260.0]))
 AXES = {"left": (1, 0, 0), "right": (-1, 0, 0), "back": (0, 1, 0), "front": (0, -1, 0), "head": (0, 0, 1)}
@@ -71,6 +87,50 @@ def test_the_whole_region_fits(name: str, aspect: float) -> None:
 
 
 angles = st.floats(-170.0, 170.0)
+
+
+@given(st.sampled_from(["front", "left", "back", "side_lying"]), angles, st.floats(-60.0, 60.0), st.floats(0.5, 2.0))
+def test_a_named_view_that_is_turned_shows_the_whole_region_from_there(
+    name: str, turn_deg: float, raise_deg: float, aspect: float
+) -> None:
+    eye = eye_of(Camera(name, turn_deg=turn_deg, raise_deg=raise_deg), REGION, aspect)
+    same = turned(eye_of(Camera(name), REGION, aspect), turn_deg, raise_deg)
+    assert np.stack(eye.axes()) == pytest.approx(np.stack(same.axes()), abs=1e-9)
+    assert eye.focus == pytest.approx(REGION.centre)
+    corners = np.array(np.meshgrid(*zip(REGION.low, REGION.high, strict=True))).reshape(3, -1).T
+    size = (round(1000 * aspect), 1000)
+    pixels = projected(corners, eye, size)
+    assert (pixels > -1e-6).all()
+    assert (pixels < np.array(size) + 1e-6).all()
+
+
+def test_turned_to_the_right_from_the_front_one_sees_the_left_side_of_the_body() -> None:
+    towards = eye_of(Camera("front", turn_deg=40.0), REGION, 1.0).axes()[2]
+    assert towards @ way("left") == pytest.approx(np.sin(np.radians(40.0)))
+    assert eye_of(Camera("front", raise_deg=30.0), REGION, 1.0).axes()[2] @ way("head") == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("name", ["free", "portal"])
+@pytest.mark.parametrize("given_", [{"on": frozenset({"l4"})}, {"turn_deg": 10.0}, {"raise_deg": -10.0}])
+def test_a_camera_with_a_place_of_its_own_is_not_turned(name: str, given_: dict[str, Any]) -> None:
+    with pytest.raises(FurcalError, match=f"the view {name} has its own place"):
+        Camera(name, **given_)
+
+
+@pytest.mark.parametrize("given_", [{"turn_deg": 181.0}, {"raise_deg": -86.0}, {"turn_deg": float("nan")}])
+def test_a_camera_is_turned_within_bounds(given_: dict[str, float]) -> None:
+    with pytest.raises(FurcalError, match=r"must lie between"):
+        Camera("front", **given_)  # type: ignore[arg-type]
+
+
+def test_a_picture_about_some_structures_holds_them_and_little_else(alder: Body) -> None:
+    names = {"disc_l4_5", "asis_left"}
+    region = region_about(names, alder)
+    points = np.vstack([alder.surfaces["disc_l4_5"].vertices, alder.landmarks.points["asis_left"][None]])
+    assert (points.min(axis=0) - region.low) == pytest.approx((region.high - points.max(axis=0)), abs=1e-9)
+    assert (points.min(axis=0) > region.low).all()
+    with pytest.raises(FurcalError, match=r"unknown structure or landmark 'disc_l4_6'. Nearest: disc_l4_5"):
+        region_about({"disc_l4_6"}, alder)
 
 
 def any_eye(name: str, right_deg: float, up_deg: float) -> Eye:

@@ -19,6 +19,7 @@ from lessons.scenefile import (
     SceneFile,
     check_ids,
     known_ids,
+    known_landmarks,
     portal_error,
     read_either,
     read_scene,
@@ -27,7 +28,19 @@ from lessons.scenefile import (
     text_of,
     write_scene,
 )
-from lessons.view import CAMERAS, COLOURINGS, DISSECTED_SIDES, LANGUAGES, THEMES, Camera, Placement, View
+from lessons.view import (
+    CAMERAS,
+    COLOURINGS,
+    DISSECTED_SIDES,
+    LANGUAGES,
+    OWN_PLACE,
+    RAISE_MOST_DEG,
+    THEMES,
+    TURN_MOST_DEG,
+    Camera,
+    Placement,
+    View,
+)
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.film.limits import FILM_VIEWS
@@ -41,8 +54,14 @@ from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_
 
 numbers = st.floats(-FAR_MM, FAR_MM)
 triples = st.tuples(numbers, numbers, numbers)
-cameras = st.builds(
-    Camera, st.sampled_from(CAMERAS), triples, triples, triples, st.booleans(), st.just(0.0) | st.floats(0.1, 1000.0)
+heights = st.just(0.0) | st.floats(0.1, 1000.0)
+cameras = st.builds(Camera, st.sampled_from(CAMERAS), triples, triples, triples, st.booleans(), heights) | st.builds(
+    Camera,
+    name=st.sampled_from(sorted(set(CAMERAS) - set(OWN_PLACE))),
+    half_height_mm=heights,
+    on=st.frozensets(st.sampled_from(sorted(known_ids() | known_landmarks())), max_size=3),
+    turn_deg=st.floats(-TURN_MOST_DEG, TURN_MOST_DEG),
+    raise_deg=st.floats(-RAISE_MOST_DEG, RAISE_MOST_DEG),
 )
 tilts = st.floats(-PORTAL_TILT_MAX_DEG, PORTAL_TILT_MAX_DEG)
 placements = st.builds(
@@ -83,6 +102,7 @@ def views(draw: st.DrawFn) -> View:
         "dissection": draw(st.sampled_from(DISSECTION)),
         "side": draw(st.sampled_from(DISSECTED_SIDES)),
         "highlighted": draw(st.frozensets(ids, max_size=3)),
+        "named": draw(st.frozensets(ids, max_size=3)),
         "colouring": draw(st.sampled_from(COLOURINGS)),
         "theme": draw(st.sampled_from(THEMES)),
         "language": draw(st.sampled_from(LANGUAGES)),

@@ -201,9 +201,9 @@ def test_a_scene_that_this_body_cannot_hold_changes_nothing(alder: Body) -> None
     session.take_body(alder)
     before, docking = session.scene, session.docking
     with pytest.raises(FurcalError, match=r"^a.toml, \[view\], shown: accessory_obturator_left: "):
-        session.open_scene(ALDER, View(shown=frozenset({"accessory_obturator_left"})), "a.toml")
+        session.open_scene(ALDER, View(shown=frozenset({"accessory_obturator_left"})), "a.toml, [view]")
     with pytest.raises(FurcalError, match=r"^a.toml, \[view\], portal: radius_mm = 0: "):
-        session.open_scene(ALDER, View(portal=Placement(radius_mm=0.0)), "a.toml")
+        session.open_scene(ALDER, View(portal=Placement(radius_mm=0.0)), "a.toml, [view]")
     assert (session.scene, session.docking, session.history.past) == (before, docking, [])
 
 
