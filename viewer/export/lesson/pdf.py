@@ -52,6 +52,7 @@ def write(lesson: Lesson, target: Path, asked: Asked, progress: Progress) -> Non
 
 def _document(lesson: Lesson) -> FPDF:
     from fpdf import FPDF, ViewerPreferences
+    from fpdf.fonts import TTFFont
 
     pdf = FPDF(unit="mm", format="A4")
     pdf.set_auto_page_break(False)
@@ -59,8 +60,11 @@ def _document(lesson: Lesson) -> FPDF:
     pdf.c_margin = 0.0
     pdf.add_font(_FAMILY, "", font_file(REGULAR))
     pdf.add_font(_FAMILY, "B", font_file(HEAVY))
-    pdf.add_font(_LAST, "", font_file(LAST_RESORT))
-    pdf.set_fallback_fonts([_LAST], exact_match=False)
+    known = [font.cmap for font in pdf.fonts.values() if isinstance(font, TTFFont)]
+    beyond = sorted(code for code in _codes(lesson) if not all(code in letters for letters in known))
+    if beyond:  # it has every letter there is, and takes seconds to read whole
+        pdf.add_font(_LAST, "", font_file(LAST_RESORT), unicode_range=beyond)
+        pdf.set_fallback_fonts([_LAST], exact_match=False)
     pdf.set_title(printable(lesson.title))
     pdf.set_subject(printable(lesson.about))
     pdf.set_author("furcal")
@@ -68,6 +72,13 @@ def _document(lesson: Lesson) -> FPDF:
     pdf.set_lang("en")
     pdf.viewer_preferences = ViewerPreferences(display_doc_title=True)
     return pdf
+
+
+def _codes(lesson: Lesson) -> set[int]:
+    """Numbers of the letters that a lesson brings."""
+    texts = [lesson.title, lesson.about, *lesson.objectives, *lesson.sources.values()]
+    texts += [text for step in lesson.steps for text in (step.title, step.words, step.question, step.answer)]
+    return {ord(letter) for text in texts for letter in printable(text)}
 
 
 def _measure(pdf: FPDF) -> Callable[[str, bool], float]:
@@ -161,7 +172,7 @@ class _Drawn:
 
     def _named(self, place: int) -> str:
         number = self.asked.numbers[place]
-        return f"{number + 1}  {self.lesson.steps[number].title}"
+        return f"{number + 1}. {self.lesson.steps[number].title}"
 
     # --- steps
 
@@ -171,9 +182,9 @@ class _Drawn:
             self._arrive(("step", block.place), y)
             self.pdf.start_section(printable(self._named(block.place)))
         y = self._lines(block.heading, at.LEFT, at.WIDE, y, at.HEADING) + at.AIR / 2.0
+        under = self._picture(shot, y) + at.AIR / 2.0 if shot is not None else y
         aside = self._column(block, y)
-        if shot is not None:
-            y = self._picture(shot, y) + at.AIR / 2.0
+        y = under
         if block.sources:
             y = self._sources(block, y)
         self._notes(y, aside, block.top + block.height)

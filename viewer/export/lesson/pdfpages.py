@@ -120,7 +120,7 @@ class _Setter:
     def named(self, place: int) -> str:
         """Number and title of a step."""
         number = self.numbers[place]
-        return f"{number + 1}  {self.lesson.steps[number].title}"
+        return f"{number + 1}. {self.lesson.steps[number].title}"
 
     def head(self, pages: dict[int, int]) -> list[Item]:
         """Title, for whom, objectives, and the steps with their pages."""

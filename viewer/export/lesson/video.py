@@ -44,7 +44,7 @@ def write(lesson: Lesson, target: Path, asked: Asked, progress: Progress) -> Non
     wide, high = asked.size or SIZE
     painter = Painter((wide - wide % 2, high - high % 2))  # the colours of a video are halved
     av.logging.set_level(av.logging.ERROR)
-    with whole_file(target) as beside, av.open(str(beside), "w", format="mp4") as file:
+    with whole_file(target) as beside, av.open(f"file:{beside}", "w", format="mp4") as file:
         film = _film(file, lesson.title, painter.size)
         for card in head_cards(lesson, len(asked.numbers)):
             film.hold(painter.paint(card, None, None), seconds(card))
