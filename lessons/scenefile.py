@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lessons.caution import CAUTION
-from lessons.view import View, as_table
+from lessons.view import NERVE_WORDS, View, as_table
 from lessons.view import from_table as view_from
 from meshes.errors import FurcalError, shown, unknown_word
 from meshes.opening import BODIES
@@ -38,7 +38,7 @@ MARK = "furcal_scene"
 #: A scene is a few hundred bytes; what is larger than this is some other file.
 SIZE_MAX_BYTES = 1_000_000
 #: What stands for many structures at once.
-LAYER_WORDS = (*DISSECTION, BODIES)
+LAYER_WORDS = (*DISSECTION, BODIES, *NERVE_WORDS)
 #: Fields of a View that hold ids; the first three also take the word of a layer.
 WORD_SETS = ("glassy", "hidden", "shown", "highlighted", "named")
 #: Drawn by a seed, so written with one even where they are as Alder's.

@@ -26,6 +26,8 @@ LANGUAGES = ("english", "latin")
 DISSECTED_SIDES = ("both", *SIDES)
 #: Named views whose place is given by numbers or by the portal.
 OWN_PLACE = ("free", "portal")
+#: All nerves of a side.
+NERVE_WORDS = tuple(f"nerves_{side}" for side in SIDES)
 TURN_MOST_DEG, RAISE_MOST_DEG = 180.0, 85.0
 Triple = tuple[float, float, float]
 
@@ -100,7 +102,8 @@ class View:
     dissection  : the outermost layer still on (one of DISSECTION)
     side        : which side is dissected; the other keeps all its layers
     glassy, hidden, shown : ids of structures, words of DISSECTION, or `vertebral_bodies`, that leave the rule of the
-                  dissection: at `dura` the bodies are lifted off, and everything else of bone stays
+                  dissection: at `dura` the bodies are lifted off, and everything else of bone stays; also
+                  `nerves_left` and `nerves_right`, all nerves of a side but those that are listed by themselves
     highlighted : ids that are traced: ringed, while the rest dims
     named       : ids that carry a name beside those of `highlighted`; empty for all that there is room for
     colouring   : how nerves are coloured
@@ -187,7 +190,7 @@ class View:
         if own:
             return own
         if structure.kind == "nerve":
-            return "on"
+            return self._override(f"nerves_{structure.side}") or "on"
         if self.side in SIDES and structure.side in SIDES and structure.side != self.side:
             return "on"
         layer = self.layer_state(structure.layer)

@@ -165,8 +165,8 @@ class Part:
         self._meshes, self._edges = meshes, ()
         self.mapper.SetInputData(meshes.get(self._light))
         self._shape_rim()
-        if self._shine is not None:
-            self._shine.GetMapper().SetInputDataObject(meshes.get(True))
+        if self._look is not None:
+            self._style_shine(self._look)
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""
@@ -270,6 +270,9 @@ class Part:
             self._shine.SetVisibility(now.shines)
             self._shine.GetProperty().SetColor(*_unit(now.rim))
             through = self._shine.GetMapper()
+            # With its rim, a thin nerve that is covered is as bold as one that lies open.
+            whole = now.ringed and not self._edges
+            through.SetInputDataObject(self._meshes.hull(True, now.rim_mm) if whole else self._meshes.get(True))
             through.SetScalarVisibility(bool(self._edges))
             if self._edges:
                 through.SetLookupTable(tones(now.rim))

@@ -76,7 +76,7 @@ def anchors(
     towards = eye.axes()[2]
     out: list[Anchor] = []
     taken: list[tuple[float, float]] = []
-    for plain in _ranked(ids, body.structures, view, marked):
+    for plain in ranked(ids, body.structures, view, marked):
         vertices = body.surfaces[plain.id].vertices
         length = float(np.ptp(vertices, axis=0).max())
         if not plain.marked and is_small(body.structures[plain.id], length, 2.0 * eye.half_height_mm):
@@ -107,7 +107,7 @@ def _in_picture(vertices: Array, eye: Eye, shape: tuple[int, int]) -> Array:
     return out
 
 
-def _ranked(
+def ranked(
     ids: Iterable[str], structures: Mapping[str, Structure], view: View, marked: Mapping[str, str]
 ) -> list[Anchor]:
     """What may be named, before it is known where: the most important first."""

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.view import LANGUAGES
-from meshes.body import load_body
+from lessons.view import LANGUAGES, View
+from meshes.body import Body, load_body
 from meshes.specimen import Specimen
 from meshes.structures import Structure
 from viewer.columns import (
@@ -38,6 +38,7 @@ from viewer.labels import (
     priority,
     seen_samples,
 )
+from viewer.seen import ranked
 
 COLUMNS = Columns(left_x=200.0, right_x=800.0, top=20.0, left_bottom=480.0, right_bottom=600.0, text=20.0, room=180.0)
 NAMES = (
@@ -303,3 +304,21 @@ def test_no_two_structures_of_a_side_share_a_label(language: str) -> None:
     structures = load_body(Specimen()).structures.values()
     names = Counter(label_name(s, language) for s in structures if s.side != "right")
     assert [name for name, count in names.items() if count > 1] == []
+
+
+def test_named_ids_alone_carry_names_beside_what_is_lit_and_what_the_portal_marks(alder: Body) -> None:
+    ids = ["femoral_left", "obturator_left", "l4", "l3_root_left", "l4_root_left", "psoas_major_left", "aorta"]
+    lit = View(highlighted=frozenset({"femoral_left", "l4_root_left"}))
+    marked = {"aorta": "touched"}
+
+    def named(view: View) -> dict[str, Anchor]:
+        return {anchor.id: anchor for anchor in ranked(ids, alder.structures, view, marked)}
+
+    assert set(named(lit)) == set(ids)
+    few = named(replace(lit, named=frozenset({"l4", "l3_root_left"})))
+    assert set(few) == {"femoral_left", "l4", "l3_root_left", "aorta"}
+    # What was asked for is named however little of it shows, a root too; what the portal marks keeps its words.
+    assert few["l4"].traced
+    assert few["l3_root_left"].traced
+    assert few["aorta"].note == "touched"
+    assert set(named(replace(lit, named=frozenset({"femoral_left"})))) == {"femoral_left", "aorta"}

@@ -33,6 +33,18 @@ def test_nerves_stay_to_the_end_once_skin_and_fat_are_off(dissection: str, layer
     assert seen == ("off" if dissection in ("skin", "fat") else "on")
 
 
+@given(layers, st.sampled_from(["hidden", "glassy"]), st.sampled_from(SIDES))
+def test_all_nerves_of_a_side_leave_together_but_those_listed_by_themselves(layer: str, key: str, side: str) -> None:
+    chosen = {key: frozenset({f"nerves_{side}"})}
+    view = View(shown=frozenset({"own"}), **chosen)  # type: ignore[arg-type]
+    state = {"hidden": "off", "glassy": "glassy"}[key]
+    assert view.visibility(part(layer, "nerve", "other", side=side)) == state
+    assert view.visibility(part(layer, "nerve", "own", side=side)) == "on"
+    other = "right" if side == "left" else "left"
+    assert view.visibility(part(layer, "nerve", "other", side=other)) == "on"
+    assert view.visibility(part(layer, "nerve", "sac", side="")) == "on"
+
+
 @pytest.mark.parametrize("coat", ["skin", "fat"])
 def test_nothing_is_seen_through_an_opaque_coat_but_through_glass(coat: str) -> None:
     wrapped = View(dissection=coat)
