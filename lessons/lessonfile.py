@@ -67,7 +67,7 @@ def new_lesson(path: Path, title: str = "") -> None:
     """Write a first lesson to change. Raises FurcalError for a file that is there, and where none can be written."""
     if path.suffix.lower() != ".toml":
         raise FurcalError(f"{path}: the name of a lesson file ends in .toml.")
-    if path.exists():
+    if _is_there(path):
         raise FurcalError(f"{path}: is there already; name another file.")
     text = first_text(title or _title_of(path))
     lesson_from_text(text, path)
@@ -99,6 +99,13 @@ def write_text(path: Path, text: str) -> None:
         raise FurcalError(
             f"{path}: cannot be written ({error.strerror}); make room or choose another folder."
         ) from None
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # of a name too long; writing says so
+        return False
 
 
 def _title_of(path: Path) -> str:
