@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,10 @@ LONG_WORD = "".join(chr(ord("a") + k % 26) for k in range(5000))
 OUTSIDE = "😀 🫠 漢字"
 CONTROLS = "bell\x07 escape\x1b[31m turn\u202e end\u202c wide\u200b mark\ufeff"
 SMALL = (120, 72)
+
+
+#: Asked once: it tries a way to draw in a process of its own.
+_ready = cache(prepare_offscreen)
 
 
 def own_picture(folder: Path, colour: str = "#336699") -> Path:
@@ -71,7 +76,7 @@ def hand_out(given: Lesson, kind: str, folder: Path, size: tuple[int, int] | Non
     """Write it and return the file; progress must have come after every step, in order, up to 1."""
     told: list[tuple[float, str]] = []
     target = folder / f"out{KINDS[kind].suffix}"
-    prepare_offscreen()
+    _ready()
     export_lesson(
         given, kind, target, Asked(tuple(range(len(given.steps))), size), lambda share, what: told.append((share, what))
     )

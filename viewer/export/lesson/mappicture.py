@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
@@ -78,16 +79,21 @@ class _Pen:
     def _path(self, given: Mapping[str, str]) -> None:
         chains = [[self._at(*point) for point in chain] for chain in _chains(given["d"])]
         if given["fill"] != "none":
-            dense = Image.new("L", self.image.size)
             for chain in chains:
-                ImageDraw.Draw(dense).polygon(chain, fill=round(255 * float(given.get("fill-opacity", "1"))))
-            self.image.paste(ImageColor.getrgb(given["fill"]), (0, 0), dense)
+                self._fill(chain, given["fill"], float(given.get("fill-opacity", "1")))
         if given.get("stroke", "none") != "none":
             dash = [float(n) * self.scale for n in given.get("stroke-dasharray", "").split()]
             wide = max(1, round(float(given["stroke-width"]) * self.scale))
             for chain in chains:
                 for piece in _dashed(chain, dash) if dash else [chain]:
                     self._line(piece, given["stroke"], wide)
+
+    def _fill(self, chain: list[XY], colour: str, opacity: float) -> None:
+        left, top = (math.floor(min(p[k] for p in chain)) for k in (0, 1))
+        right, bottom = (math.ceil(max(p[k] for p in chain)) + 1 for k in (0, 1))
+        dense = Image.new("L", (right - left, bottom - top))
+        ImageDraw.Draw(dense).polygon([(x - left, y - top) for x, y in chain], fill=round(255 * opacity))
+        self.image.paste(ImageColor.getrgb(colour), (left, top), dense)
 
     def _line(self, chain: list[XY], colour: str, wide: int) -> None:
         self.draw_on.line(chain, fill=colour, width=wide, joint="curve")
