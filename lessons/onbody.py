@@ -30,6 +30,10 @@ def step_problems(step: Step, where: str, build: Build) -> Iterator[str]:
     """What is wrong with one step; `where` names it."""
     try:
         body = build(lying(step))
+    except FurcalError as error:
+        yield f"{where}, specimen: {error}"
+        return
+    try:
         check_on(step, body, where)
     except FurcalError as error:
         yield str(error)
