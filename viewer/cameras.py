@@ -192,8 +192,9 @@ def between(a: Eye, b: Eye, t: float) -> Eye:
     turn = second @ first.T
     angle = float(np.arccos(np.clip((np.trace(turn) - 1.0) / 2.0, -1.0, 1.0)))
     spin = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
-    if np.linalg.norm(spin) < 1e-9:
-        spin = first[:, 1]
+    if np.linalg.norm(spin) < 1e-9:  # no turn at all, or half a turn, whose axis is every column of this
+        columns = turn + np.eye(3)
+        spin = columns[:, int(np.argmax(np.linalg.norm(columns, axis=0)))]
     now = np.stack([_rotated(column, _unit(spin), float(np.degrees(angle * t))) for column in first.T], axis=1)
     return Eye(focus + now[:, 2] * _distance(half, b.parallel), focus, now[:, 1], half, b.parallel)
 

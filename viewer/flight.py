@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from viewer.cameras import Array, Eye, between, placed_at, projected
+from viewer.cameras import PERSPECTIVE_DEG, Array, Eye, between, placed_at
 
 #: A change of view takes this long, seconds; following a nerve takes this long a metre of it, within bounds.
 CHANGE_S = 0.45
@@ -46,15 +46,16 @@ def keeping(flight: Flight, points: Array, aspect: float) -> Flight:
     points : (n, 3) mm, of what is to stay in the picture
     aspect : width of the picture over its height
     """
-    held = points[_reach(points, flight.at(0.0), aspect) <= KEPT_WITHIN] if len(points) else points
-    held = held[_reach(held, flight.end, aspect) <= KEPT_WITHIN] if len(held) else held
+    held = points
+    for eye in (flight.at(0.0), flight.end):
+        held = held[_needed_mm(held, eye, aspect) <= eye.half_height_mm]
     if not len(held):
         return flight
 
     def at(t: float) -> Eye:
         eye = flight.at(t)
-        over = float(_reach(held, eye, aspect).max()) / KEPT_WITHIN
-        return eye if over <= 1.0 else placed_at(eye, eye.focus, eye.half_height_mm * over)
+        half_mm = float(_needed_mm(held, eye, aspect).max())
+        return eye if half_mm <= eye.half_height_mm else placed_at(eye, eye.focus, half_mm)
 
     return Flight(flight.seconds, at, flight.end, flight.along)
 
@@ -70,12 +71,15 @@ def chained(first: Flight, second: Flight) -> Flight:
     return Flight(seconds, at, second.end)
 
 
-def _reach(points: Array, eye: Eye, aspect: float) -> Array:
-    """How far each point (n, 3) lies from the middle of the picture (n,): 1 on its edge."""
-    pixels = projected(points, eye, (2000, 2000))
-    away = np.abs(pixels - 1000.0) / 1000.0
-    out: Array = np.maximum(away[:, 0] / aspect, away[:, 1])
-    return out
+def _needed_mm(points: Array, eye: Eye, aspect: float) -> Array:
+    """Half of what the picture has to be high to hold each of the points (n, 3) within KEPT_WITHIN, (n,) mm.
+
+    A perspective eye that is further away stands further back, which helps what lies behind the focus less.
+    """
+    right, up, towards = eye.axes()
+    local = points - eye.focus
+    flat: Array = np.maximum(np.abs(local @ right) / aspect, np.abs(local @ up)) / KEPT_WITHIN
+    return flat if eye.parallel else flat + (local @ towards) * np.tan(np.radians(PERSPECTIVE_DEG / 2.0))
 
 
 def following(start: Eye, points: Array, length_mm: float, begin: float = 0.0) -> Flight:

@@ -44,6 +44,8 @@ class Lessons(Films):
     def __init__(self) -> None:
         super().__init__()
         self._run: Run | None = None
+        # What the page and the speaker's window tell now; a lesson has no run at first, which is to be told as well.
+        self._shown: object = ""
         self._speaker: SpeakerWindow | None = None
 
     def _connect_lesson(self) -> None:
@@ -169,8 +171,10 @@ class Lessons(Films):
             check_on(step, body, run.lesson.where(run.index))
         field = self.places.field
         field.way_to = _at_once if step.transition == "cut" else self._way_to(step)
-        self.session.open_scene(step.specimen, self._seen(step), where, "lesson")
-        field.way_to = straight
+        try:
+            self.session.open_scene(step.specimen, self._seen(step), where, "lesson")
+        finally:
+            field.way_to = straight
 
     def _seen(self, step: Step) -> View:
         """The view of a step in the reader's own theme and language."""
@@ -189,6 +193,9 @@ class Lessons(Films):
 
     def _show_run(self) -> None:
         run = self._run
+        if run is self._shown:
+            return
+        self._shown = run
         self.places.lesson.show_run(run)
         if self._speaker is not None:
             self._speaker.show_run(run)

@@ -18,6 +18,8 @@ from viewer.panels.dress import colour, text_height, theme_of
 NAMES_FROM_PX = 600
 #: Widths are drawn in steps: a drag of the window's edge does not write the picture anew at every pixel.
 STEP_PX = 20
+#: Pictures that are kept, each of a width and of what is lit.
+KEPT = 24
 _FLAGS = int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop) | int(Qt.TextFlag.TextWordWrap)
 
 
@@ -37,6 +39,7 @@ class BodyMap(QWidget):
         self._sides: tuple[str, ...] = ()
         self._layer = "nerves"
         self._drawn: tuple[object, ...] = ()
+        self._written: dict[tuple[object, ...], QByteArray] = {}
         self._renderer = QSvgRenderer(self)
         self.place = QRectF()
         self._tell()
@@ -114,9 +117,14 @@ class BodyMap(QWidget):
         """Have the picture of a width ready; it is written anew only when something about it changed."""
         step = max(NARROWEST_PX, STEP_PX * math.floor(width / STEP_PX))
         wanted = (step, self._lit, self._partly, self._sides, self._layer, theme_of(self))
-        if wanted != self._drawn:
-            self._drawn = wanted
-            self._renderer.load(QByteArray(self.svg(step).encode()))
+        if wanted == self._drawn:
+            return
+        if wanted not in self._written:  # a layout asks for the same few widths again and again
+            if len(self._written) >= KEPT:
+                self._written.pop(next(iter(self._written)))
+            self._written[wanted] = QByteArray(self.svg(step).encode())
+        self._drawn = wanted
+        self._renderer.load(self._written[wanted])
 
     def _caution_height(self, picture: float, width: int) -> float:
         """Height of the caution in the window's letters; none where the picture holds it."""

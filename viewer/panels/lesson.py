@@ -63,10 +63,10 @@ class LessonPage(QWidget):
     def show_run(self, run: Run | None) -> None:
         """Where the lesson stands, or that there is none."""
         self._run = run
-        for widget in self._parts:
-            widget.setVisible(run is not None)
         if run is None:
             self.head.setText(escape(NOTHING))
+            for widget in self._parts:
+                widget.hide()
             return
         step, count = run.step, len(run.lesson.steps)
         told = prose(step.words, step.answer, run.lesson.sources)
@@ -79,19 +79,25 @@ class LessonPage(QWidget):
 
     def _show_parts(self, run: Run, told: Prose) -> None:
         step = run.step
-        self.left.setVisible(run.left)
-        self.words.setVisible(bool(told.paragraphs))
-        self.question.setVisible(bool(step.question))
-        self.reveal.setVisible(run.waits)
-        self.answer.setVisible(bool(told.answer) and run.revealed)
+        # Each is shown or hidden once: a body map that only flickers up is drawn for nothing.
+        for widget, shown in (
+            (self.title, True),
+            (self.left, run.left),
+            (self.words, bool(told.paragraphs)),
+            (self.question, bool(step.question)),
+            (self.reveal, run.waits),
+            (self.answer, bool(told.answer) and run.revealed),
+            (self.bar, True),
+        ):
+            widget.setVisible(shown)
         # What is cited in an answer that is held back would give it away.
-        shown = told.sources if not run.waits else prose(step.words, "", run.lesson.sources).sources
-        self.sources.show_html("<br><br>".join(f"[{n}] {escape(s)}" for n, s in enumerate(shown, start=1)))
-        self.sources.setVisible(bool(shown))
-        self.map.setVisible(bool(step.body_map))
+        cited = told.sources if not run.waits else prose(step.words, "", run.lesson.sources).sources
+        self.sources.show_html("<br><br>".join(f"[{n}] {escape(s)}" for n, s in enumerate(cited, start=1)))
+        self.sources.setVisible(bool(cited))
         if step.body_map:
             skin = skin_of(step.body_map, step.specimen)
             self.map.show_skin([i for i, _ in skin], [side_of(step.body_map)], uncertain=[i for i, u in skin if u])
+        self.map.setVisible(bool(step.body_map))
         self.bar.back.setEnabled(run.index > 0 or run.left or run.blank)
         self.bar.next.setEnabled(run.waits or run.next_step is not None or run.left or run.blank)
 

@@ -3,7 +3,7 @@ class Field {
   // canvas : where it draws; onChange is called after every picture. Throws where the browser draws no 3D.
   constructor(canvas) {
     this.canvas = canvas;
-    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, stencil: true, preserveDrawingBuffer: true });
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, stencil: true });
     this.scene = new THREE.Scene();
     this.numbers = new THREE.Scene();
     this.cameras = { true: new THREE.OrthographicCamera(), false: new THREE.PerspectiveCamera() };

@@ -54,7 +54,7 @@ class Making:
         steps = []
         for done, shot in enumerate(shots(self.lesson, self.asked.numbers), start=1):
             steps.append(self._step(shot))
-            progress(done / (len(self.asked.numbers) + 1), shot.step.title)
+            progress(done / len(self.asked.numbers), shot.step.title)
         return {
             **lesson_words(self.lesson),
             "steps": steps,

@@ -27,7 +27,7 @@ class Names {
     }, wait);
   }
 
-  clear() {
+  empty() {
     this.found = [];
     this.layer.replaceChildren();
   }
@@ -47,7 +47,7 @@ class Names {
     const kept = [];
     for (const spot of rows.values()) {
       if (spot.xs.length < (spot.row.sure ? 1 : 24)) continue;
-      const [x, y] = pointAt(this.inRing(spot, seen), taken, seen);
+      const [x, y] = pointAt(this.clear(this.inRing(spot, seen), seen), taken, seen);
       taken.push([x, y]);
       const far = seen.far(x, y);
       kept.push({ row: spot.row, far, place: placeOf(x, y, far, seen) });
@@ -63,9 +63,13 @@ class Names {
     const edge = vector(portal.end).addScaledVector(this.field.eye.up, portal.radius).project(seen.camera);
     const [x, y] = [((middle.x + 1) / 2) * seen.width, ((1 - middle.y) / 2) * seen.height];
     const radius = (Math.hypot(edge.x - middle.x, edge.y - middle.y) / 2) * seen.height;
-    const inside = spot.xs.map((_, i) => i).filter((i) => Math.hypot(spot.xs[i] - x, spot.ys[i] - y) < radius);
-    if (!inside.length) return spot;
-    return { xs: inside.map((i) => spot.xs[i]), ys: inside.map((i) => spot.ys[i]) };
+    return part(spot, (u, v) => Math.hypot(u - x, v - y) < radius, 1);
+  }
+
+  // What is seen beside the names, rather than under them.
+  clear(spot, seen) {
+    const edge = (this.field.width < 560 ? 0.28 : 0.22) * seen.width;
+    return part(spot, (x) => x > edge && x < seen.width - edge, 12);
   }
 
   // What a step is about carries its name alone; where a step points at nothing, what comes first does.
@@ -213,6 +217,13 @@ function pointAt({ xs, ys }, taken, seen) {
     }
   }
   return [xs[best], ys[best]];
+}
+
+// Those of the seen points that are as asked, where there are enough of them; else all.
+function part({ xs, ys }, asked, least) {
+  const kept = xs.map((_, i) => i).filter((i) => asked(xs[i], ys[i]));
+  if (kept.length < least) return { xs, ys };
+  return { xs: kept.map((i) => xs[i]), ys: kept.map((i) => ys[i]) };
 }
 
 function placeOf(x, y, far, seen) {

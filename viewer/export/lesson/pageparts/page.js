@@ -44,7 +44,7 @@ async function startField() {
 function noField(why) {
   field = null;
   flight = null;
-  if (names) names.clear();
+  if (names) names.empty();
   $("why").textContent = why;
   $("why").hidden = false;
 }
@@ -120,8 +120,7 @@ function showStep() {
   const from = field.eye;
   field.resize();
   field.show(now);
-  names.clear();
-  names.found = [];
+  names.empty();
   const end = home();
   if (!from || at.jumped || now.transition === "cut") {
     flight = null;
