@@ -14,6 +14,7 @@ from lessons import lessoncheck
 from lessons.lessoncheck import checked, hints_of
 from lessons.lessonfile import first_text
 from lessons.onbody import lying, problems_on_bodies, step_problems
+from lessons.stepview import STATES
 from lessons.view import View
 from meshes.body import Body
 from meshes.errors import FurcalError
@@ -36,7 +37,7 @@ def lit(view: dict[str, Any]) -> dict[str, Any]:
 
 WRAPPED = "dissect deeper than fat, or make skin and fat glassy"
 DEEP = "dissect less deep, or list it under shown"
-WAYS_OUT = (
+WAYS_OUT: tuple[tuple[dict[str, Any], str, dict[str, Any]], ...] = (
     ({"hidden": ["femoral_left"]}, "take it out of hidden", {}),
     (
         {"dissection": "skin"},
@@ -78,7 +79,7 @@ def test_what_is_lit_and_not_shown_is_told_with_a_way_out_that_works(
 
 layers = st.sampled_from(DISSECTION)
 ids = st.sampled_from(["femoral_left", "aorta", "psoas_major_left", "l4", "disc_l4_5", "external_oblique_left"])
-states = st.dictionaries(ids | layers, st.sampled_from(["glassy", "hidden", "shown"]), max_size=3)
+states = st.dictionaries(ids | layers, st.sampled_from(STATES), max_size=3)
 
 
 @given(layers, st.frozensets(ids, min_size=1, max_size=2), states)
