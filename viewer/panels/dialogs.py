@@ -42,6 +42,12 @@ PLACES: tuple[Group, ...] = (
         ("Alt + up, down", "portal 1 mm deeper or less deep"),
         ("Alt + Shift + arrows", "lean the portal by 1°"),
     )),
+    ("In a lesson", (
+        ("Right, down, space, Page Down", "the answer, or the next step"),
+        ("Left, up, Page Up", "the step before"),
+        ("Shift + arrows, left drag", "turn the body: the script is left"),
+        ("Backspace", "back to the step"),
+    )),
     ("On the disc face", (
         ("Drag the circle", "move the portal along the disc"),
         ("Left, right", "move it by 1 mm"),
@@ -85,6 +91,8 @@ STEPS = (
      "is close, the figure says by how many mm. The depth log at the bottom shows the layers that the portal passes "
      "from the skin to its end."),
     ("Look down the portal.", "Press P to see what the surgeon would see at its bottom."),
+    ("Follow a lesson.", "Ctrl+Shift+L lists the lessons of the course. Page Down, the right arrow or a clicker goes on; "
+     "turn the body whenever you like, Backspace brings the step back."),
     ("Take it back.", "Ctrl+Z undoes whatever you did, step by step. Nothing here can be broken."),
 )  # fmt: skip
 
