@@ -13,6 +13,12 @@ from viewer.commands.options import word_of
 from viewer.export.lesson import KINDS
 
 VERBS = ("list", "show", "check", "new", "export", "sources")
+#: Options that not every verb reads.
+GOES_WITH = {
+    "json": ("list", "show"),
+    "title": ("new",),
+    **dict.fromkeys(("to", "out", "steps", "size"), ("export",)),
+}
 _SIZE = re.compile(r"(\d{2,5})x(\d{2,5})")
 #: Smallest and largest side of a picture, pixels.
 SIDES_PX = (200, 7680)
@@ -40,6 +46,9 @@ def run(args: argparse.Namespace) -> int:
         raise FurcalError("furcal lesson check: name at least one file.")
     if args.verb in ("show", "new", "export") and len(args.names) != 1:
         raise FurcalError(f"furcal lesson {args.verb}: name one lesson.")
+    for name, verbs in GOES_WITH.items():
+        if getattr(args, name) not in (None, False) and args.verb not in verbs:
+            raise FurcalError(f"furcal lesson {args.verb}: --{name} goes with {' and '.join(verbs)} only.")
     work = {"list": _list, "show": _show, "check": _check, "new": _new, "export": _export, "sources": _sources}
     return work[args.verb](args)
 

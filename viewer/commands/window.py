@@ -28,9 +28,9 @@ def run(args: argparse.Namespace) -> int:
     """Open the window; its exit code."""
     from viewer.display import prepare_window
 
+    lesson = _chosen_lesson(args)
     scene = chosen_scene(args)
     specimen = chosen_specimen(args) if names_specimen(args) else None
-    lesson = _chosen_lesson(args)
     prepare_window()
     from viewer.start import open_window
 
@@ -43,6 +43,8 @@ def _chosen_lesson(args: argparse.Namespace) -> tuple[Path, int] | None:
         if args.step is not None:
             raise FurcalError("--step goes with --lesson; name one.")
         return None
+    if args.scene is not None:
+        raise FurcalError("--scene and --lesson: give one of them; a lesson begins with what its step shows.")
     from lessons.bundled import lesson_path
     from lessons.script import read_lesson
 

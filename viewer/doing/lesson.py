@@ -196,6 +196,8 @@ class Lessons(Films):
         if run is self._shown:
             return
         self._shown = run
+        self.places.title = run.lesson.title if run is not None else ""
+        self.places.entitle()
         self.places.lesson.show_run(run)
         if self._speaker is not None:
             self._speaker.show_run(run)

@@ -25,8 +25,7 @@ def whole_file(target: Path) -> Iterator[Path]:
             os.fsync(file.fileno())
         beside.replace(target)
     except OSError as error:
-        raise FurcalError(f"{target}: cannot be written ({error.strerror or error}); make room or choose another "
-                          "folder.") from None  # fmt: skip
+        raise _refused(target, error) from None
     finally:
         beside.unlink(missing_ok=True)
 
@@ -35,22 +34,35 @@ def whole_file(target: Path) -> Iterator[Path]:
 def whole_folder(target: Path, is_ours: Callable[[str], bool]) -> Iterator[Path]:
     """A folder beside the target to fill; it takes the target's place at the end, or is gone after an error.
 
+    What stood there before is moved aside until then, and comes back when the new one cannot take its place.
+
     is_ours : whether a file of that name is one that an earlier call may have written
     Raises FurcalError, before anything is written, for a target that holds other things.
     """
     check_folder(target, is_ours)
-    fresh = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.resolve().parent))
+    place = target.resolve()
     try:
-        fresh.chmod(0o755)  # mkdtemp keeps others out
-        yield fresh
-        if target.exists():
-            shutil.rmtree(target)
-        fresh.rename(target)
+        aside = Path(tempfile.mkdtemp(prefix=f".{place.name[:100]}-", dir=place.parent))
     except OSError as error:
-        raise FurcalError(f"{target}: cannot be written ({error.strerror or error}); make room or choose another "
-                          "folder.") from None  # fmt: skip
+        raise _refused(target, error) from None
+    fresh, older = aside / "new", aside / "old"
+    try:
+        fresh.mkdir()
+        yield fresh
+        if place.exists():
+            place.rename(older)
+        fresh.rename(place)
+    except OSError as error:
+        raise _refused(target, error) from None
     finally:
-        shutil.rmtree(fresh, ignore_errors=True)
+        if older.exists() and not place.exists():
+            older.rename(place)
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+def _refused(target: Path, error: OSError) -> FurcalError:
+    why = error.strerror or error
+    return FurcalError(f"{target}: cannot be written ({why}); make room or choose another folder.")
 
 
 def check_folder(target: Path, is_ours: Callable[[str], bool]) -> None:
@@ -65,6 +77,6 @@ def check_folder(target: Path, is_ours: Callable[[str], bool]) -> None:
     if target.resolve() == Path.cwd():
         raise FurcalError(f"{target}: is the folder you are in, and it is replaced as a whole; name another.")
     if target.is_dir():
-        others = sorted(entry.name for entry in target.iterdir() if not is_ours(entry.name))
+        others = sorted(entry.name for entry in target.iterdir() if entry.is_dir() or not is_ours(entry.name))
         if others:
             raise FurcalError(f"{target}: holds {others[0]}, which furcal did not write; name a new or empty folder.")

@@ -49,6 +49,8 @@ class Places(QWidget):
     def __init__(self, window: QMainWindow) -> None:
         super().__init__(window)
         self._window = window
+        # What is taught, and who lies there: the title of the window.
+        self.title = self._who = ""
         self.message = Message()
         self.progress = QProgressBar()
         self.progress.setAccessibleName("Building the body")
@@ -107,7 +109,12 @@ class Places(QWidget):
         if specimen.table_break_deg:
             words.append(f"table break {specimen.table_break_deg:g}°")
         self.specimen.setText("  ".join((", ".join(words), "Lengths in mm.")))
-        self._window.setWindowTitle(f"{specimen.name} - furcal")
+        self._who = specimen.name
+        self.entitle()
+
+    def entitle(self) -> None:
+        """Write on the window who lies there, and what is taught."""
+        self._window.setWindowTitle(" - ".join(word for word in (self.title, self._who, "furcal") if word))
 
     def show_portal(self, session: Session) -> None:
         """Only the circle on the disc, which the hand may be holding."""

@@ -41,7 +41,7 @@ TITLE_SIZES = (30.0, 28.0, 26.0, 24.0, 22.0, 20.0, 18.0, 16.0, 14.0, 12.0)
 WORD_SIZES = (24.0, 22.0, 20.0, 19.0, 18.0, 17.0, 16.0)
 FOOT_SIZES = (11.0, 10.0, 9.0, 8.0)
 #: The least height of a body map beside words, and the size of its caution.
-MAP_LEAST, MAP_CAUTION_SIZE = 120.0, 9.0
+MAP_LEAST, MAP_CAUTION_SIZE = 105.0, 9.0
 _AIR = 8.0
 #: Share of a box's width that is filled: letters shown small, or by another font, may come out a little wider.
 _FILLED = 0.97

@@ -124,7 +124,7 @@ class _Drawn:
             self._page()
             for k, block in enumerate(blocks):
                 if k:
-                    self._rule(block.top - at.BETWEEN / 2.0)
+                    self._rule(block.top - at.BETWEEN / 2.0, thick=0.5)
                 self._block(block, next(pictures) if block.first else None)
                 if block.first:
                     title = self.lesson.steps[self.asked.numbers[block.place]].title
@@ -237,9 +237,9 @@ class _Drawn:
             self._rule(y, at.WIDE if y - at.RULE >= aside else at.PICTURE[0])
             y += at.RULE
 
-    def _rule(self, y: float, wide: float = at.WIDE) -> None:
+    def _rule(self, y: float, wide: float = at.WIDE, thick: float = 0.1) -> None:
         self.pdf.set_draw_color(*self.theme.line)
-        self.pdf.set_line_width(0.1)
+        self.pdf.set_line_width(thick)
         self.pdf.line(at.LEFT, y, at.LEFT + wide, y)
 
     # --- links
