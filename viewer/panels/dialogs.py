@@ -91,8 +91,8 @@ STEPS = (
      "is close, the figure says by how many mm. The depth log at the bottom shows the layers that the portal passes "
      "from the skin to its end."),
     ("Look down the portal.", "Press P to see what the surgeon would see at its bottom."),
-    ("Follow a lesson.", "Ctrl+Shift+L lists the lessons of the course. Page Down, the right arrow or a clicker goes on; "
-     "turn the body whenever you like, Backspace brings the step back."),
+    ("Follow a lesson.", "Ctrl+Shift+L lists the lessons of the course. Page Down, the right arrow or a clicker goes "
+     "on; turn the body whenever you like, Backspace brings the step back."),
     ("Take it back.", "Ctrl+Z undoes whatever you did, step by step. Nothing here can be broken."),
 )  # fmt: skip
 
