@@ -47,7 +47,8 @@ def _told(paragraphs: tuple[Paragraph, ...]) -> Iterator[str]:
 def _wrapped(text: str, first: str = "", indent: int = 3) -> list[str]:
     before = " " * indent
     plain = " ".join(text.split())
-    return textwrap.wrap(f"{first}{plain}", WIDTH, initial_indent=before, subsequent_indent=before + " " * 2)
+    after = before + " " * (2 if first else 0)
+    return textwrap.wrap(f"{first}{plain}", WIDTH, initial_indent=before, subsequent_indent=after)
 
 
 def as_json(lesson: Lesson) -> dict[str, Any]:
