@@ -8,7 +8,7 @@ from typing import Any
 
 from lessons.caution import CAUTION
 from lessons.lesson import Lesson, Step
-from lessons.prose import Paragraph, prose
+from lessons.prose import Paragraph, noted, prose
 from lessons.scenefile import specimen_table
 from lessons.view import as_table
 
@@ -33,10 +33,10 @@ def _step_lines(step: Step, lesson: Lesson) -> Iterator[str]:
     if told.answer:
         yield "   Answer:"
         yield from _told(told.answer)
-    if step.notes:
-        yield from _wrapped(step.notes, "Speaker: ")
     for number, source in enumerate(told.sources, start=1):
         yield from _wrapped(source, f"[{number}] ", 6)
+    for number, line in enumerate(noted(step.notes, lesson.sources)):
+        yield from _wrapped(line, "" if number else "Speaker: ")
 
 
 def _told(paragraphs: tuple[Paragraph, ...]) -> Iterator[str]:
@@ -73,7 +73,7 @@ def _step_json(step: Step, lesson: Lesson) -> dict[str, Any]:
         "words": [paragraph.plain for paragraph in told.paragraphs],
         "question": step.question,
         "answer": [paragraph.plain for paragraph in told.answer],
-        "notes": step.notes,
+        "notes": list(noted(step.notes, lesson.sources)),
         "sources": list(told.sources),
         "transition": step.transition,
         "body_map": step.body_map,

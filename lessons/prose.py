@@ -74,6 +74,13 @@ def prose(words: str, answer: str, own: Mapping[str, str]) -> Prose:
     return Prose(told, more, tuple(source(key, own) for key in numbers))
 
 
+def noted(notes: str, own: Mapping[str, str]) -> tuple[str, ...]:
+    """What the speaker reads, line by line: the notes, then what was cited in them. Raises FurcalError as `prose`."""
+    told = prose(notes, "", own)
+    cited = (f"[{number}] {text}" for number, text in enumerate(told.sources, start=1))
+    return (*(f"- {p.plain}" if p.item else p.plain for p in told.paragraphs), *cited)
+
+
 def source(key: str, own: Mapping[str, str]) -> str:
     """What a key in brackets stands for. Raises FurcalError for a key that is none."""
     if key in own:

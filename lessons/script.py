@@ -197,7 +197,7 @@ class _Reader:
         specimen = self._specimen(table, specimen, where)
         view = laid_over(view, table.get("view", {}), f"{where}, view", self._told)
         said = {key: self._text(table, key, where) for key in ("words", "notes", "question", "answer", "picture_says")}
-        for key in ("words", "answer"):
+        for key in ("words", "notes", "answer"):
             self._try(lambda key=key: checked_text(said[key], f"{where}, {key}", self._own))  # type: ignore[misc]
         if said["answer"] and not said["question"]:
             self._told(f"{where}, answer: there is no question; write one or take the answer out.")

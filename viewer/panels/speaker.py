@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )  # fmt: skip
 
-from lessons.prose import prose
+from lessons.prose import noted, prose
 from lessons.run import Run
 from viewer.panels.dress import text_height
 from viewer.panels.folded import label
@@ -79,11 +79,12 @@ class SpeakerWindow(QWidget):
         self.place.setText(escape(f"{run.lesson.title}: step {run.index + 1} of {len(run.lesson.steps)}"))
         self.title.setText(escape(step.title))
         size = round(NOTES * text_height(self))
-        notes = escape(step.notes or "No notes for this step.").replace("\n", "<br>")
+        lines = noted(step.notes, run.lesson.sources) or ("No notes for this step.",)
+        notes = "".join(f"<p>{escape(line)}</p>" for line in lines)
         asks = f"<p><b>{escape(step.question)}</b></p>" if step.question else ""
         told = prose(step.words, step.answer, run.lesson.sources)
         answer = "".join(f"<p><i>{escape(p.plain)}</i></p>" for p in told.answer)
-        self.notes.setText(f"<div style='font-size:{size}px'><p>{notes}</p>{asks}{answer}</div>")
+        self.notes.setText(f"<div style='font-size:{size}px'>{notes}{asks}{answer}</div>")
         self.state.setText(_state(run))
         self.next_title.setText(escape(following.title) if following else "The lesson ends here.")
         after = prose(following.words, "", run.lesson.sources).paragraphs if following else ()
