@@ -206,7 +206,7 @@ def _in_a_row(sources: Sequence[Told]) -> Told:
 
 
 def _sources(told: Prose, numbers: set[int]) -> list[Told]:
-    return [plain(f"[{n}] {printable(told.sources[n - 1])}") for n in sorted(numbers)]
+    return [plain(f"[{n}] {told.sources[n - 1]}") for n in sorted(numbers)]
 
 
 def said(step: Step, opens: bool, asks: bool) -> str:

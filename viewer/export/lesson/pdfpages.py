@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 
 from lessons.lesson import Lesson
 from lessons.prose import Prose, prose
-from viewer.export.lesson.letters import printable
 from viewer.export.lesson.mappicture import MAP_CAUTION, map_aspect
 from viewer.export.lesson.wrapping import LEADING, Line, Told, Width, height_of, lines_of, plain, told_of
 
@@ -24,7 +23,7 @@ COLUMN_X = LEFT + PICTURE[0] + AIR
 #: Sizes of letters. Labels on a picture as wide as PICTURE print at 6 pt, and sources are no smaller.
 TITLE, HEADING, WORDS, SMALL = 22.0 * PT, 12.0 * PT, 9.0 * PT, 6.5 * PT
 #: Ruled lines: their distance, and the least height of the space for notes on a step's first page.
-RULE, NOTES_LEAST = 7.5, 22.0
+RULE, NOTES_LEAST = 7.5, 15.5
 #: Room around the rule between two steps.
 BETWEEN = 6.0
 THINK_FIRST = "Think first: the answer is on the last pages."
@@ -195,8 +194,8 @@ class _Setter:
 
 
 def _sources(told: Prose, cited: set[int]) -> list[Told]:
-    """What was cited, numbered; as items, so that little room goes between them."""
-    return [plain(f"[{n}] {printable(source)}") for n, source in enumerate(told.sources, start=1) if n in cited]
+    """What was cited, numbered."""
+    return [plain(f"[{n}] {source}", tight=True) for n, source in enumerate(told.sources, start=1) if n in cited]
 
 
 def map_high(caution: Sequence[Line]) -> float:

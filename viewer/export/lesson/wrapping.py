@@ -26,11 +26,12 @@ class Piece:
 
 @dataclass(frozen=True)
 class Told:
-    """A paragraph to be set; `heavy` sets it apart, `item` gives it a bullet."""
+    """A paragraph to be set; `heavy` sets it apart, `item` gives it a bullet, `tight` leaves no room before it."""
 
     pieces: tuple[Piece, ...]
     item: bool = False
     heavy: bool = False
+    tight: bool = False
 
     @property
     def leftward(self) -> bool:
@@ -50,6 +51,8 @@ class Line:
     @property
     def gap(self) -> float:
         """Room before it, in lines."""
+        if self.told.tight:
+            return 0.0
         return (ITEM_GAP if self.told.item else GAP) if self.first else 0.0
 
     @property
@@ -63,9 +66,9 @@ def told_of(paragraphs: Iterable[Paragraph]) -> list[Told]:
     return [Told(tuple(_pieces(paragraph)), paragraph.item) for paragraph in paragraphs]
 
 
-def plain(text: str, heavy: bool = False, item: bool = False) -> Told:
+def plain(text: str, heavy: bool = False, item: bool = False, tight: bool = False) -> Told:
     """A text without sources as a paragraph."""
-    return Told((Piece(printable(text)),), item, heavy)
+    return Told((Piece(printable(text)),), item, heavy, tight)
 
 
 def _pieces(paragraph: Paragraph) -> Iterator[Piece]:
