@@ -87,7 +87,9 @@ def notes(slide: Any) -> str:
 
 def test_order_words_notes_and_pictures(tmp_path: Path) -> None:
     given = lesson(
-        tmp_path, step(tmp_path, 1, words="One. [one]\n\n- Two [one][two]\n- Three", transition="cut"),
+        tmp_path,
+        step(tmp_path, 1, words="One. [one]\n\n- Two [one][two]\n- Three", transition="cut",
+             notes="Secret notes 1. [one]\n- Twice."),
         asking(tmp_path, 2), step(tmp_path, 3, body_map="femoral_left"),
     )  # fmt: skip
     path = hand_out(given, "slides", tmp_path)
@@ -107,8 +109,10 @@ def test_order_words_notes_and_pictures(tmp_path: Path) -> None:
     assert "[2] Second source" in words(answer)
     assert "Secret" not in "".join(words(slide) for slide in (head, first, question, answer, third))
 
-    assert notes(first) == "Secret notes 1.\n\nTransition: cut"
-    assert notes(question) == "Secret notes 2.\n\nAnswer: Hidden answer 2. [two]\n\nTransition: fly"
+    assert notes(first) == "Secret notes 1.[1]\n- Twice.\n[1] First source, doi:10.1000/ab(c)1.\n\nTransition: cut"
+    assert notes(question) == (
+        "Secret notes 2.\n\nAnswer: Hidden answer 2.[1]\n[1] Second source, javascript:alert(1)\n\nTransition: fly"
+    )
     assert notes(answer) == "Secret notes 2."
     assert [told(slide) for slide in (head, first, question, answer, third)] == [
         [], ["Seen on picture 1."], ["Seen on picture 2."], ["Seen on picture 2."],

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from lessons.caution import CAUTION
 from lessons.lesson import Lesson, Step
-from lessons.prose import Prose, prose
+from lessons.prose import Prose, noted, prose
 from viewer.export.lesson.letters import printable, width_of
 from viewer.export.lesson.mappicture import MAP_CAUTION, map_aspect
 from viewer.export.lesson.wrapping import Line, Told, height_of, lines_of, plain, told_of
@@ -209,11 +209,12 @@ def _sources(told: Prose, numbers: set[int]) -> list[Told]:
     return [plain(f"[{n}] {told.sources[n - 1]}") for n in sorted(numbers)]
 
 
-def said(step: Step, opens: bool, asks: bool) -> str:
+def said(step: Step, lesson: Lesson, opens: bool, asks: bool) -> str:
     """What the speaker sees under a card: the notes, the answer where the card asks, how one came here."""
-    parts = [printable(line) for line in step.notes.splitlines()]
+    parts = list(noted(step.notes, lesson.sources))
     if asks and step.answer:
-        parts += ["", f"Answer: {printable(step.answer.strip())}"]
+        first, *more = noted(step.answer, lesson.sources)
+        parts += ["", f"Answer: {first}", *more]
     if opens:
         parts += ["", f"Transition: {step.transition}"]
-    return "\n".join(parts).strip()
+    return "\n".join(map(printable, parts)).strip()

@@ -91,7 +91,7 @@ class _Show:
                 _picture(slide, encoded(image), image.size, card.map_box, map_words(step.body_map, step.specimen))
             frame = slide.notes_slide.notes_text_frame
             assert frame is not None  # the template's notes page has one
-            frame.text = said(step, card.opens, card.kind == "question")
+            frame.text = said(step, self.lesson, card.opens, card.kind == "question")
 
     def _slide(self, card: Card) -> Slide:
         theme = THEMES["light"]
