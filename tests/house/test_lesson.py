@@ -18,7 +18,8 @@ from PIL import Image
 from lessons.bundled import course, lesson_path
 from lessons.caution import CAUTION
 from lessons.lessonfile import first_text
-from lessons.prose import known_sources, source
+from lessons.lessontext import WIDTH
+from lessons.prose import known_sources, noted, source
 from lessons.scenefile import specimen_table
 from lessons.script import read_lesson
 from lessons.view import as_table
@@ -80,12 +81,12 @@ def test_a_lesson_is_shown_as_text_with_all_that_it_says() -> None:
     one = course()[0]
     told = answered("show", one.key)
     assert told.rstrip().endswith(CAUTION)
-    bare = " ".join(told.split())
+    bare = "".join(told.split())
     wanted = [one.title, *one.objectives, *(s.title for s in one.steps), *(f"({s.id})" for s in one.steps)]
-    wanted += [" ".join(text.split()) for s in one.steps for text in (s.notes, s.question) if text]
+    wanted += [line for s in one.steps for line in (s.question, *noted(s.notes, one.sources))]
     for words in wanted:
-        assert words in bare
-    assert all(len(line) <= 100 for line in told.splitlines()[2:])
+        assert "".join(words.split()) in bare
+    assert all(len(line) <= WIDTH for line in told.splitlines()[2:-1])
     assert answered("show", "1") == answered("show", str(one.path)) == told
 
 
@@ -97,7 +98,7 @@ def test_a_lesson_is_shown_for_programs_every_step_whole(tmp_path: Path) -> None
             "specimen": {"name": "Birch"},
             "words": "A. [judgement]",
         },
-        {"question": "Why?", "answer": "So. [from_memory]", "notes": "Slowly.", "body_map": "femoral_left"},
+        {"question": "Why?", "answer": "So. [from_memory]", "notes": "Slowly. [judgement]", "body_map": "femoral_left"},
     )
     one = read_lesson(path)
     answer = json.loads(answered("show", str(path), "--json"))
@@ -107,10 +108,11 @@ def test_a_lesson_is_shown_for_programs_every_step_whole(tmp_path: Path) -> None
     assert answer["objectives"] == list(one.objectives)
     for told, step in zip(answer["steps"], one.steps, strict=True):
         assert set(told) == {f.name for f in fields(step)} - {"picture_says"} | {"sources"}
-        for key in ("id", "title", "question", "notes", "transition", "body_map"):
+        for key in ("id", "title", "question", "transition", "body_map"):
             assert told[key] == asdict(step)[key]
         assert (told["view"], told["specimen"]) == (as_table(step.view), specimen_table(step.specimen))
     assert (answer["steps"][0]["words"], answer["steps"][1]["answer"]) == (["A.[1]"], ["So.[1]"])
+    assert answer["steps"][1]["notes"] == ["Slowly.[1]", f"[1] {source('judgement', {})}"]
     assert answer["steps"][1]["sources"] == [source("from_memory", {})]
     assert answer["steps"][1]["view"] == answer["steps"][0]["view"]
 

@@ -74,7 +74,7 @@ def test_every_figure_has_a_source(path: Path) -> None:
 @PATHS
 def test_every_source_is_known_and_every_own_one_is_cited(path: Path) -> None:
     one = read(path)
-    cited = {key for step in one.steps for key in MARK.findall(f"{step.words} {step.answer}")}
+    cited = {key for step in one.steps for key in MARK.findall(f"{step.words} {step.answer} {step.notes}")}
     assert cited <= known_sources() | set(one.sources)
     assert set(one.sources) <= cited
     assert not set(one.sources) & known_sources()

@@ -41,7 +41,7 @@ objectives = [
 id = "one" # once
 title = "One"
 view.camera = { name = "left" }
-notes = """
+question = """
 [[steps]]
 id = "none"
 # no comment"""
@@ -166,7 +166,7 @@ def test_each_edit_says_what_it_was_for(at: int) -> None:
     assert steps["title"][at].title == "Another"
     assert steps["transition"][at].transition == "cut"
     assert [s.id for s in steps["copy"]] == [*STEPS[: at + 1], f"{STEPS[at]}_2", *STEPS[at + 1 :]]
-    assert steps["copy"][at + 1].notes == old[at].notes
+    assert steps["copy"][at + 1].question == old[at].question
     assert [s.id for s in steps["drop"]] == [s for s in STEPS if s != STEPS[at]]
     moved = [s for s in STEPS if s != STEPS[at]]
     moved.insert((at + 1) % len(STEPS), STEPS[at])
@@ -200,7 +200,7 @@ hard = st.sampled_from(['"""', "'''", '\\"""\\', '""""', "\\", "a\\\n\\b", '"', 
 told = paragraphs | hard | st.tuples(paragraphs, hard, paragraphs).map("\n".join)
 decoys = st.just('A line.\n[[steps]]\nid = "none"\n[sources]\n# no comment')
 scripts = st.fixed_dictionaries(
-    {"title": words, "words": told, "notes": told | decoys, "question": words, "answer": told, "view": views(),
+    {"title": words, "words": told, "notes": told, "question": words | decoys, "answer": told, "view": views(),
      "specimen": specimens(), "transition": st.sampled_from(TRANSITIONS)}
 )  # fmt: skip
 
@@ -230,9 +230,9 @@ def test_a_lesson_written_by_edits_is_read_as_it_was_meant(script: list[dict[str
 
 @given(st.text())
 def test_whatever_is_typed_is_kept_but_for_what_no_page_can_hold(typed: str) -> None:
-    notes = read(edits.with_text(text(), 0, "notes", typed)).steps[0].notes
+    question = read(edits.with_text(text(), 0, "question", typed)).steps[0].question
     clean = CONTROL.sub("", typed.replace("\r\n", "\n").replace("\r", "\n"))
-    assert notes == clean.strip()
+    assert question == clean.strip()
 
 
 # --- files

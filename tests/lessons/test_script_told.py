@@ -110,6 +110,7 @@ def test_a_lesson_without_steps_is_none(steps: Any) -> None:
         ({"fresh": 1}, ", fresh: expected true or false, found 1."),
         ({"words": 3}, ", words: expected a text, found 3."),
         ({"words": "a\x07"}, r", words: holds the control character '\x07'; take it out."),
+        ({"notes": "a [davis_2o11]"}, ", notes: unknown source 'davis_2o11'. Nearest: davis_2011"),
         ({"notes": []}, ", notes: expected a text, found []."),
         ({"question": False}, ", question: expected a text, found False."),
         ({"question": "a", "answer": {}}, ", answer: expected a text, found {}."),
