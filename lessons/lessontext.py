@@ -18,7 +18,7 @@ WIDTH = 100
 def as_text(lesson: Lesson) -> str:
     """The lesson to read: its head, then step by step what the room reads and what the speaker sees."""
     lines = [lesson.title, f"for a {lesson.level}, {lesson.minutes} minutes, {len(lesson.steps)} steps"]
-    lines += [lesson.about] if lesson.about else []
+    lines += _wrapped(lesson.about, indent=0)
     lines += ["", "Afterwards one can:", *(line for o in lesson.objectives for line in _wrapped(o, "- ", 2))]
     for number, step in enumerate(lesson.steps, start=1):
         lines += ["", f"{number}. {step.title}  ({step.id})", *_step_lines(step, lesson)]
