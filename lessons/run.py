@@ -78,8 +78,3 @@ class Run:
     def with_blank(self, blank: bool) -> Run:
         """Nothing is shown to the room, or everything again."""
         return replace(self, blank=blank)
-
-    def of(self, lesson: Lesson, index: int) -> Run:
-        """The same in a lesson that was edited."""
-        same = lesson.steps[min(index, len(lesson.steps) - 1)] == self.step
-        return replace(self.at(index), lesson=lesson, revealed=self.revealed and same) if lesson.steps else self

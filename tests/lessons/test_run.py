@@ -120,27 +120,6 @@ def test_a_dark_screen_hides_the_step_and_the_first_step_shows_it_again() -> Non
 # --- the lesson edited meanwhile
 
 
-def test_after_an_edit_of_another_step_the_answer_stays_shown() -> None:
-    run = Run(LESSON, 1, revealed=True)
-    steps = (LESSON.steps[0], LESSON.steps[1], replace(LESSON.steps[2], title="Another"), *LESSON.steps[3:])
-    edited = replace(LESSON, steps=steps)
-    assert run.of(edited, 1) == Run(edited, 1, revealed=True)
-
-
-def test_after_an_edit_of_its_own_step_the_answer_is_held_back() -> None:
-    edited = replace(LESSON, steps=(LESSON.steps[0], replace(LESSON.steps[1], answer="Another."), *LESSON.steps[2:]))
-    assert Run(LESSON, 1, revealed=True).of(edited, 1) == Run(edited, 1)
-
-
-@given(lessons, lessons, st.integers(0, 9), st.integers(0, 9))
-def test_an_edited_lesson_is_at_the_step_that_was_asked_for(old: Lesson, new: Lesson, at: int, to: int) -> None:
-    """Also behind the end of the old one, and never behind its own."""
-    run = Run(old).at(at).of(new, to)
-    assert run.lesson is new
-    assert run.index == min(to, len(new.steps) - 1)
-    assert run.step is new.steps[run.index]
-
-
 # --- anything in any order
 
 

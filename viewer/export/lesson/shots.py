@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import astuple, dataclass
+from pathlib import Path
 from types import TracebackType
 from typing import Self
 
@@ -13,9 +14,10 @@ from lessons.lesson import Lesson, Step
 from lessons.onbody import check_on, lying
 from meshes.body import Body, load_body
 from meshes.contact import Docking, dock
+from meshes.errors import FurcalError
 from meshes.portal import place
 from viewer.filmview import draw_view
-from viewer.palette import THEMES
+from viewer.palette import RGB, THEMES
 from viewer.picture import VIEW_WORDS, dissection_words
 from viewer.studio import Studio
 
@@ -54,9 +56,7 @@ class Camera:
         """The step as an RGB picture: its own picture, its film, or the body."""
         step = shot.step
         if step.picture is not None:
-            ground = THEMES[step.view.theme].background
-            with Image.open(step.picture) as own:
-                return ImageOps.pad(own.convert("RGB"), self.size, color=ground)
+            return _own_picture(step.picture, self.size, THEMES[step.view.theme].background)
         if step.view.film is not None:
             return draw_view(shot.body, step.view, shot.docking, self.size)
         return self._in_studio(shot.body).picture(step.view, shot.docking)
@@ -84,6 +84,15 @@ def shots(lesson: Lesson, numbers: Iterable[int]) -> Iterator[Shot]:
         check_on(step, body, lesson.where(number))
         portal = step.view.portal
         yield Shot(number, step, body, dock(body, place(body, *astuple(portal))) if portal else None)
+
+
+def _own_picture(path: Path, size: tuple[int, int], ground: RGB) -> Image.Image:
+    """A picture file, as large as it fits. Raises FurcalError for one that is cut off or too large to be drawn."""
+    try:
+        with Image.open(path) as own:
+            return ImageOps.pad(own.convert("RGB"), size, color=ground)
+    except (OSError, ValueError, Image.DecompressionBombError) as error:
+        raise FurcalError(f"{path}: this picture cannot be read ({error}); save it again as PNG or JPEG.") from None
 
 
 def seen_words(shot: Shot) -> str:
