@@ -1,9 +1,25 @@
+// So long after the last picture of a motion the field rests, ms.
+const REST_MS = 160;
+
+function drawsBySoftware() {
+  const context = document.createElement("canvas").getContext("webgl2");
+  const known = context && context.getExtension("WEBGL_debug_renderer_info");
+  const name = known ? String(context.getParameter(known.UNMASKED_RENDERER_WEBGL)) : "";
+  if (context) context.getExtension("WEBGL_lose_context")?.loseContext();
+  return /swiftshader|llvmpipe|software/i.test(name);
+}
+
 // The field: draws the solids of a step, and the picture of numbers behind the names.
 class Field {
-  // canvas : where it draws; onChange is called after every picture. Throws where the browser draws no 3D.
+  // canvas : where it draws; onDrawn is called after every picture, onRest after the last of a motion. Throws where the browser draws no 3D.
   constructor(canvas) {
     this.canvas = canvas;
-    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, stencil: true });
+    // Where no graphics card helps, smooth edges cost most: then the picture is drawn finer once it rests.
+    this.bySoftware = drawsBySoftware();
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: !this.bySoftware, stencil: true });
+    this.rests = true;
+    this.resting = 0;
+    this.held = false;
     this.scene = new THREE.Scene();
     this.numbers = new THREE.Scene();
     this.cameras = { true: new THREE.OrthographicCamera(), false: new THREE.PerspectiveCamera() };
@@ -16,6 +32,7 @@ class Field {
     this.gone = [];
     this.asked = false;
     this.onDrawn = () => {};
+    this.onRest = () => {};
   }
 
   // --- what is shown
@@ -52,14 +69,34 @@ class Field {
   get height() { return this.canvas.clientHeight || 1; }
 
   resize() {
-    const ratio = Math.min(window.devicePixelRatio || 1, 2);
+    const usual = Math.min(window.devicePixelRatio || 1, 2);
+    const ratio = this.bySoftware ? (this.rests ? Math.max(usual, 2) : 1) : usual;
     if (this.renderer.getPixelRatio() !== ratio) this.renderer.setPixelRatio(ratio);
     this.renderer.setSize(this.width, this.height, false);
-    this.ask();
+  }
+
+  // While a hand or a flight holds the field it does not rest.
+  hold(held) {
+    this.held = held;
+    if (!held) this.ask();
+  }
+
+  // Called a little after the last picture of a motion.
+  rest() {
+    this.resting = 0;
+    if (this.held || this.asked) return;
+    this.rests = true;
+    this.resize();
+    this.draw();
+    this.onRest();
   }
 
   look(eye) {
     this.eye = eye;
+    if (this.rests) {
+      this.rests = false;
+      this.resize();
+    }
     this.ask();
   }
 
@@ -96,6 +133,12 @@ class Field {
     requestAnimationFrame(() => {
       this.asked = false;
       this.draw();
+      // Counted from when the picture is there: drawing it may take longer than that.
+      clearTimeout(this.resting);
+      requestAnimationFrame(() => {
+        clearTimeout(this.resting);
+        this.resting = setTimeout(() => this.rest(), REST_MS);
+      });
     });
   }
 

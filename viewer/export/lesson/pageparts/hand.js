@@ -3,7 +3,7 @@ const TURN_PER_PIXEL = 0.0075;
 const TURN_PER_KEY = (7.5 * Math.PI) / 180;
 const ZOOM_PER_KEY = 1.2;
 
-// doing : { turn(right, up), zoom(factor), move(right, up) in pixels, tap(x, y) }
+// doing : { hold(held), turn(right, up), zoom(factor), move(right, up) in pixels, tap(x, y) }
 function handOn(canvas, doing) {
   const down = new Map();
   let still = null;
@@ -17,6 +17,7 @@ function handOn(canvas, doing) {
   };
   canvas.addEventListener("pointerdown", (event) => {
     canvas.setPointerCapture(event.pointerId);
+    doing.hold(true);
     down.set(event.pointerId, spot(event));
     still = down.size === 1 && event.button === 0 ? { ...spot(event), when: event.timeStamp } : null;
   });
@@ -42,6 +43,7 @@ function handOn(canvas, doing) {
     if (still && event.type === "pointerup" && event.timeStamp - still.when < 600) doing.tap(still.x, still.y);
     still = null;
     down.delete(event.pointerId);
+    doing.hold(down.size > 0);
   };
   canvas.addEventListener("pointerup", up);
   canvas.addEventListener("pointercancel", up);

@@ -15,19 +15,20 @@ class Names {
   // Ask anew what is seen; called when the field rests, and now and then while it moves.
   refresh() {
     const { field } = this;
+    clearTimeout(this.timer);
+    this.timer = 0;
     this.found = field.step ? this.search(field.seen()) : [];
     this.put();
   }
 
   soon(wait) {
     if (this.timer) return;
-    this.timer = setTimeout(() => {
-      this.timer = 0;
-      this.refresh();
-    }, wait);
+    this.timer = setTimeout(() => this.refresh(), wait);
   }
 
   empty() {
+    clearTimeout(this.timer);
+    this.timer = 0;
     this.found = [];
     this.layer.replaceChildren();
   }

@@ -6,6 +6,7 @@ let field = null;
 let names = null;
 let flight = null;
 let keysTurn = false;
+let handDown = false;
 const step = () => held.steps[at.index];
 
 async function startField() {
@@ -24,8 +25,9 @@ async function startField() {
   names = new Names(field, $("names"));
   field.onDrawn = (camera) => {
     names.put(camera);
-    names.soon(flight ? 250 : 90);
+    if (!field.rests) names.soon(700);
   };
+  field.onRest = () => names.refresh();
   $("canvas").addEventListener("webglcontextlost", () => {
     noField("The browser took away the means to draw in 3D, so every step shows its picture; load the page again.");
     showStep();
@@ -38,6 +40,10 @@ async function startField() {
       return movedEye(eye, right * each, up * each);
     }),
     tap: nameAt,
+    hold: (held) => {
+      handDown = held;
+      if (field) field.hold(held || flight !== null);
+    },
   });
 }
 
@@ -55,7 +61,7 @@ const home = () => eyeOf(step().eye, Math.max(0.4, (field.width - (field.width <
 
 function leave(change) {
   if (!field || !field.eye) return;
-  flight = null;
+  if (flight) land();
   field.look(change(field.eye));
   setLeft(true);
 }
@@ -75,20 +81,28 @@ function comeBack() {
   setLeft(false);
 }
 
+function land() {
+  flight = null;
+  field.hold(handDown);
+}
+
 function fly(way) {
   if (still.matches) {
-    flight = null;
     field.look(way.at(1));
+    land();
     return;
   }
   const mine = { way, start: 0 };
   flight = mine;
+  field.hold(true);
   const frame = (now) => {
     if (flight !== mine) return;
-    mine.start = mine.start || now;
-    const share = Math.min(1, (now - mine.start) / (1000 * way.seconds));
-    if (share >= 1) flight = null;
+    // The first picture of a step takes longest, for its solids are new: the clock starts behind it.
+    const share = mine.start ? Math.min(1, (now - mine.start) / (1000 * way.seconds)) : 0;
+    if (mine.drawn) mine.start = mine.start || now;
+    mine.drawn = true;
     field.look(way.at(share));
+    if (share >= 1) land();
     if (share < 1) requestAnimationFrame(frame);
   };
   requestAnimationFrame(frame);
@@ -113,7 +127,7 @@ function showStep() {
   $("canvas").setAttribute("aria-label", seen);
   $("told").textContent = "";
   if (isFlat()) {
-    flight = null;
+    if (flight) land();
     flat.show(held.pictures[now.picture], seen);
     return;
   }
@@ -123,8 +137,8 @@ function showStep() {
   names.empty();
   const end = home();
   if (!from || at.jumped || now.transition === "cut") {
-    flight = null;
     field.look(end);
+    land();
   } else if (now.follow) fly(alongWay(from, end, now.follow));
   else fly(straightTo(from, end));
 }
@@ -148,7 +162,7 @@ function showWords(moved) {
 function go(index, revealed = false, jumped = false) {
   const to = Math.min(Math.max(index, 0), held.steps.length - 1);
   Object.assign(at, { index: to, revealed, jumped, body: held.steps[to].kind === "body" });
-  if (decodeURIComponent(location.hash.slice(1)) !== step().id) history.replaceState(null, "", `#${step().id}`);
+  if (location.hash !== `#${step().id}`) history.replaceState(null, "", `#${step().id}`);
   showWords(true);
   showStep();
   at.jumped = false;
@@ -285,6 +299,7 @@ async function begin() {
     }
     field.resize();
     if (!at.left && !flight && field.eye) field.look(home());
+    else field.ask();
   }).observe($("stage"));
   await startField();
   at.begun = true;
@@ -293,13 +308,8 @@ async function begin() {
 }
 
 function fromAddress() {
-  let asked = "";
-  try {
-    asked = decodeURIComponent(location.hash.slice(1));
-  } catch (error) {
-    asked = "";
-  }
-  return Math.max(0, held.steps.findIndex((one) => one.id === asked));
+  // Ids are small letters, digits and lines: nothing in an address has to be decoded.
+  return Math.max(0, held.steps.findIndex((one) => location.hash === `#${one.id}`));
 }
 
 begin();

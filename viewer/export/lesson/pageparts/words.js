@@ -17,15 +17,17 @@ function paragraphs(list, sources) {
   for (const paragraph of list) {
     const line = make(paragraph.item ? "li" : "p");
     line.dir = "auto";
-    for (const run of paragraph.runs) {
+    paragraph.runs.forEach((run, i) => {
       if (typeof run === "string") {
         line.append(run);
-        continue;
+        return;
       }
-      const mark = make("sup", String(run));
+      // Two numbers side by side are not one.
+      const follows = typeof paragraph.runs[i - 1] === "number";
+      const mark = make("sup", String(run), follows ? "more" : undefined);
       mark.title = sources[run - 1];
       line.append(mark);
-    }
+    });
     const last = made[made.length - 1];
     if (!paragraph.item) made.push(line);
     else if (last && last.tagName === "UL") last.append(line);
