@@ -322,6 +322,7 @@ class MainWindow(Doings):
             return
         first = self.session.body is None
         self.places.show_progress(1.0, "")
+        self.judge_step(body)
         self.session.judge(body)
         self.field.set_body(body, meshes)
         self.session.take_body(body)

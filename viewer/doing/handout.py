@@ -10,6 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QProcess, QProcessEnvironment
 from PySide6.QtWidgets import QFileDialog, QProgressDialog
 
+from meshes.errors import FurcalError
 from viewer.display import VTK_WINDOW
 from viewer.doing.files import whole_name
 from viewer.doing.writing import Writing
@@ -45,6 +46,8 @@ class HandOuts(Writing):
     def write_hand_out(self, name: str, out: Path) -> None:
         """Write the open lesson as one of KINDS, progress shown; it can be cancelled, and then nothing is left."""
         lesson = self._needed().lesson
+        if self._writer is not None:
+            raise FurcalError("a hand-out is being written; wait until it is done, or cancel it.")
         dialog = QProgressDialog(f"Writing {out.name}", "Cancel", 0, 100, self)
         dialog.setWindowTitle("Hand out")
         dialog.setMinimumDuration(0)

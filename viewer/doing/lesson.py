@@ -16,6 +16,7 @@ from lessons.onbody import check_on, lying
 from lessons.run import Run
 from lessons.script import read_lesson
 from lessons.view import View
+from meshes.body import Body
 from meshes.errors import FurcalError
 from viewer.cameras import Array, Eye
 from viewer.doing.film import Films
@@ -23,6 +24,7 @@ from viewer.flight import STEP_S, Flight, chained, evenly, following, keeping, s
 from viewer.panels.curtain import Blank, Board, Pointer
 from viewer.panels.finder import Finder, Row, at_word_starts
 from viewer.panels.speaker import SpeakerWindow
+from viewer.session import Scene
 
 PAGE = "lesson"
 #: Keys that step where nothing else wants them: those of a keyboard, and what clickers send.
@@ -44,6 +46,8 @@ class Lessons(Films):
     def __init__(self) -> None:
         super().__init__()
         self._run: Run | None = None
+        # Where it stood before a step whose body is still being built, and what was seen then.
+        self._trial: tuple[Run | None, Scene] | None = None
         # What the page and the speaker's window tell now; a lesson has no run at first, which is to be told as well.
         self._shown: object = ""
         self._speaker: SpeakerWindow | None = None
@@ -52,10 +56,10 @@ class Lessons(Films):
         places, page = self.places, self.places.lesson
         self._blank, self._board = Blank(places), Board(places.pictures)
         self._pointer = Pointer(places)
-        self._pointer.follow(places.field, places.film)
-        page.back_asked.connect(self.guarded(self.step_back))
-        page.next_asked.connect(self.guarded(self.step_on))
-        page.return_asked.connect(self.guarded(self.return_to_step))
+        self._pointer.follow(places.field, places.film, self._board)
+        page.back_asked.connect(self.guarded(lambda: self._pressed(self.step_back)))
+        page.next_asked.connect(self.guarded(lambda: self._pressed(self.step_on)))
+        page.return_asked.connect(self.guarded(lambda: self._pressed(self.return_to_step)))
         page.list_asked.connect(self.guarded(self.go_to_step))
         page.larger = self.settings.words_larger(page.larger)
         self._show_run()
@@ -69,6 +73,12 @@ class Lessons(Films):
             "toggle_pointer": not self._pointer.isHidden(),
             "toggle_for_room": not self.places.bars_are_shown,
         }
+
+    def why_not(self, name: str) -> str:
+        """Why an action cannot be taken now."""
+        if name in ONLY_IN_LESSON:
+            return "no lesson is open"
+        return "not while a lesson is open" if name in NOT_IN_LESSON else super().why_not(name)
 
     # --- opening and ending
 
@@ -103,7 +113,7 @@ class Lessons(Films):
     def _begin(self, run: Run) -> None:
         self._go(run)
         self.places.show_page(PAGE)
-        (self.places.film if run.step.view.film else self.places.field).setFocus()
+        self._give_keys()
 
     def end_lesson(self) -> None:
         """Close the lesson; what is on the screen stays."""
@@ -112,6 +122,7 @@ class Lessons(Films):
         self._board.show_picture(None)
         if self._speaker is not None:
             self._speaker.close()
+        self._show_run()
         self.refresh()
 
     # --- stepping
@@ -153,10 +164,13 @@ class Lessons(Films):
 
     def _go(self, run: Run) -> None:
         """Show where a lesson stands. Raises FurcalError, all unchanged, for a step that the body cannot show."""
-        before, self._run = self._run, replace(run, left=False)
+        before, self._run = self._run, run
         try:
-            if before is None or run.step != before.step or before.lesson is not run.lesson or before.left:
+            moved = before is None or run.step != before.step or before.lesson is not run.lesson
+            if moved or (before is not None and before.left and not run.left):
+                self._trial, scene = None, self.session.scene
                 self._show_step(run)
+                self._trial = (before, scene) if self.session.needs_body() else None
         except FurcalError:
             self._run = before
             raise
@@ -169,12 +183,24 @@ class Lessons(Films):
         body = self.session.body
         if body is not None and body.specimen == lying(step):
             check_on(step, body, run.lesson.where(run.index))
-        field = self.places.field
+        field, film = self.places.field, self.places.film
+        had_keys = field.hasFocus() or film.hasFocus()
         field.way_to = _at_once if step.transition == "cut" else self._way_to(step)
         try:
             self.session.open_scene(step.specimen, self._seen(step), where, "lesson")
         finally:
             field.way_to = straight
+        if had_keys and not (field.hasFocus() or film.hasFocus()):  # the one that had them is hidden now
+            self._give_keys()
+
+    def _pressed(self, step: Callable[[], None]) -> None:
+        """A button of the page does not keep the keys: arrows step on."""
+        self._give_keys()
+        step()
+
+    def _give_keys(self) -> None:
+        """To the film, or to the field."""
+        (self.places.film if self.session.view.film else self.places.field).setFocus()
 
     def _seen(self, step: Step) -> View:
         """The view of a step in the reader's own theme and language."""
@@ -186,10 +212,30 @@ class Lessons(Films):
         run = self._run
         if run is None:
             return
-        there = self.session.view == self._seen(run.step) and self.session.specimen == run.step.specimen
-        if run.left == there:
-            self._run = replace(run, left=not there)
+        if self._trial is not None and not self._is_seen(run.step) and self.session.scene == self._trial[1]:
+            run = self._run = self._trial[0]  # the body that was built for the step cannot show it
+            self._trial = None
+            if run is not None:
+                self.settings.keep_lesson(run.lesson.path, run.index)
+        elif not self.session.needs_body():
+            self._trial = None
+        if run is not None and run.left == self._is_seen(run.step):
+            self._run = replace(run, left=not run.left)
         self._show_run()
+
+    def _is_seen(self, step: Step) -> bool:
+        return self.session.scene == Scene(step.specimen, self._seen(step))
+
+    def judge_step(self, body: Body) -> None:
+        """Raises FurcalError, and goes back to the step before, when a body that was built cannot show the step."""
+        run = self._run
+        if self._trial is None or run is None or run.left or body.specimen != lying(run.step):
+            return
+        try:
+            check_on(run.step, body, run.lesson.where(run.index))
+        except FurcalError:
+            self.session.give_up_body()
+            raise
 
     def _show_run(self) -> None:
         run = self._run

@@ -100,10 +100,14 @@ class Views(Base):
         keys = ", ".join(row.keys[:1])
         if action.isChecked():
             keys = f"on, {keys}" if keys else "on"
-        hint = keys if action.isEnabled() else WHY_NOT.get(name, "")
+        hint = keys if action.isEnabled() else self.why_not(name)
         says = plain(row.says)
         short = f"{row.bar}: " if row.bar.lower() not in says.lower() else ""
         return Row(f"{short}{says}", hint, name, action.isEnabled(), plain(row.menu))
+
+    def why_not(self, name: str) -> str:
+        """Why an action cannot be taken now."""
+        return WHY_NOT.get(name, "")
 
     def show_keys(self) -> None:
         """All keys on one sheet."""

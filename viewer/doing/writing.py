@@ -45,8 +45,9 @@ class Writing(Lessons):
         chosen, _ = QFileDialog.getSaveFileName(self, "New lesson", "lesson.toml", "Lesson (*.toml)")
         if not chosen:
             return
-        path = whole_name(chosen, ".toml")
-        path.unlink(missing_ok=True)  # the dialog has asked whether it may be replaced
+        path = _own(whole_name(chosen, ".toml"))
+        if path.suffix.lower() == ".toml":  # another one is refused below, and stays
+            path.unlink(missing_ok=True)  # the dialog has asked whether it may be replaced
         new_lesson(path)
         self.open_lesson(path)
         self.toggle_writing()
@@ -54,7 +55,7 @@ class Writing(Lessons):
     def toggle_writing(self) -> None:
         """Write the open lesson, or give it. One of the course is copied first: it is never changed in place."""
         if self._draft is not None:
-            self.places.editor.finish()
+            self._write_down()
             self._draft = None
             self._show_writing()
             return
@@ -65,9 +66,11 @@ class Writing(Lessons):
             if copied is None:
                 return
             path = copied
-        self._draft = Draft(path, run.index)
-        self._run = Run(self._draft.lesson, self._draft.index)
+        self._draft = draft = Draft(path, run.index)
+        draft.index = min(draft.index, len(draft.lesson.steps) - 1)  # the file may have become shorter
+        self._run = Run(draft.lesson, draft.index)
         self.settings.add_recent(path)
+        self.settings.keep_lesson(path, draft.index)
         self._show_writing()
 
     def _copied(self, path: Path) -> Path | None:
@@ -76,13 +79,14 @@ class Writing(Lessons):
         )
         if not chosen:
             return None
-        copy = whole_name(chosen, ".toml")
+        copy = _own(whole_name(chosen, ".toml"))
         write_text(copy, text_of(path))
         return copy
 
     def keep_step(self) -> None:
         """What is seen becomes a new step, behind the one that is open."""
         self._writable()
+        self._write_down()
         self._edit(lambda draft: draft.keep_step(self._seen_now(), self.session.specimen))
         self.places.editor.title.setFocus()
         self.places.editor.title.selectAll()
@@ -90,6 +94,7 @@ class Writing(Lessons):
     def keep_scene_in_step(self) -> None:
         """What is seen takes the place of what the open step showed."""
         self._writable()
+        self._write_down()
         self._edit(lambda draft: draft.keep_scene(self._seen_now(), self.session.specimen))
 
     def _seen_now(self) -> View:
@@ -122,15 +127,24 @@ class Writing(Lessons):
         if word in own:
             own[word]()
             return
-        self.places.editor.finish()
+        self._write_down()
         self._edit(STRUCTURAL[word])
+
+    def _write_down(self) -> None:
+        """Write what was typed and waits. Raises FurcalError where it cannot be: it is never shown over."""
+        for key, text in self.places.editor.typed() if self._draft is not None else ():
+            self._write(key, text)
 
     def _write(self, key: str, text: str) -> None:
         self._edit(lambda draft: draft.write(key, text))
 
     def _choose_step(self, index: int) -> None:
-        self.places.editor.finish()
         if self._draft is not None:
+            try:
+                self._write_down()
+            except FurcalError:
+                self._show_writing()
+                raise
             self._draft.index = index
             self._take_draft()
 
@@ -145,14 +159,24 @@ class Writing(Lessons):
         draft = self._draft
         if draft is None:
             return
-        run = self._run
-        same = run is not None and run.index == draft.index and run.step.view == draft.step.view
-        if same and run is not None:
+        run, step = self._run, draft.step
+        if run is not None and (run.index, run.step.view, run.step.specimen) == (draft.index, step.view, step.specimen):
             self._run = replace(run, lesson=draft.lesson)
             self._note_script()
         else:
-            self._go(Run(draft.lesson, draft.index))
+            self._take_step(draft)
         self._show_writing()
+
+    def _take_step(self, draft: Draft) -> None:
+        """Show the step that is edited; one that the body cannot show can be edited nevertheless."""
+        try:
+            self._go(Run(draft.lesson, draft.index))
+        except FurcalError:
+            if self._run is not None:
+                at = min(self._run.index, len(draft.lesson.steps) - 1)
+                self._run = replace(self._run, lesson=draft.lesson, index=at)
+            self._show_writing()
+            raise
 
     def _show_writing(self) -> None:
         draft = self._draft
@@ -161,8 +185,22 @@ class Writing(Lessons):
             self.places.editor.show_lesson(draft.lesson, draft.index, draft.can_undo, draft.can_redo)
         self.refresh()
 
+    def _lesson_states(self) -> dict[str, bool]:
+        """Which of the actions of a lesson are on."""
+        return {**super()._lesson_states(), "toggle_writing": self._draft is not None}
+
+    def _begin(self, run: Run) -> None:
+        """Another lesson: what was written is finished first."""
+        if self._draft is not None and run.lesson is not self._draft.lesson:
+            self.toggle_writing()
+        super()._begin(run)
+
     def _go(self, run: Run) -> None:
         """The step that is shown is the one that is edited."""
+        draft = self._draft
+        if draft is not None and run.lesson is draft.lesson and run.index != draft.index:
+            self._write_down()
+            run = replace(run, lesson=draft.lesson)
         super()._go(run)
         if self._draft is not None and run.lesson is self._draft.lesson and run.index != self._draft.index:
             self._draft.index = run.index
@@ -173,3 +211,10 @@ class Writing(Lessons):
         if self._draft is not None:
             self.toggle_writing()
         super().end_lesson()
+
+
+def _own(path: Path) -> Path:
+    """A file of one's own. Raises FurcalError for one of the course."""
+    if is_bundled(path):
+        raise FurcalError(f"{path}: is a lesson of the course, which is never changed; choose a file of your own.")
+    return path

@@ -15,23 +15,26 @@ RING = 1.7
 
 
 class _Over(QWidget):
-    """Lies over a widget and is as large."""
+    """Lies over a widget and is as large; inside of it, or inside of another one that holds it."""
 
-    def __init__(self, host: QWidget) -> None:
-        super().__init__(host)
+    def __init__(self, host: QWidget, inside: QWidget | None = None) -> None:
+        super().__init__(inside or host)
         self.host = host
         host.installEventFilter(self)
         self.hide()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Follow the widget below."""
-        if event.type() == QEvent.Type.Resize:
-            self.setGeometry(self.host.rect())
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.Move):
+            self._cover()
         return False
+
+    def _cover(self) -> None:
+        self.setGeometry(self.host.rect() if self.parentWidget() is self.host else self.host.geometry())
 
     def lie(self, shown: bool) -> None:
         """Be there, over all else, or not."""
-        self.setGeometry(self.host.rect())
+        self._cover()
         self.setVisible(shown)
         if shown:
             self.raise_()
@@ -55,7 +58,8 @@ class Board(_Over):
     """A picture of the lesson's own, in place of the body."""
 
     def __init__(self, host: QWidget) -> None:
-        super().__init__(host)
+        super().__init__(host, host.parentWidget())  # inside of it, a splitter would give it a share beside the body
+        self.setMouseTracking(True)  # for the pointer
         self._path: Path | None = None
         self._picture = QPixmap()
 

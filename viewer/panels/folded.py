@@ -33,6 +33,13 @@ class Folded(QWidget):
         self.words.setVisible(is_open)
 
 
+def plain(larger: float = 1.0) -> QLabel:
+    """The same for words of which nothing is a mark: Qt would guess, and take some for HTML."""
+    made = label(larger)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    return made
+
+
 def label(larger: float = 1.0) -> QLabel:
     """A label that breaks its lines, in heavy letters if they are larger."""
     made = QLabel()

@@ -15,7 +15,7 @@ from lessons.stepmap import skin_of
 from meshes.structures import side_of
 from viewer.panels.bodymap import BodyMap
 from viewer.panels.dress import text_height
-from viewer.panels.folded import Folded, label
+from viewer.panels.folded import Folded, label, plain
 
 NOTHING = "No lesson is open. Ctrl+Shift+L opens one of the course: then Page Down or a clicker goes step by step."
 #: Letters of the words, in heights of the window's text, and how far they may be changed.
@@ -37,7 +37,7 @@ class LessonPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.larger = WORDS
-        self.head, self.title, self.words = label(), label(1.3), label()
+        self.head, self.title, self.words = plain(), plain(1.3), label()
         self.question, self.answer = label(), label()
         self.reveal = QPushButton("Show the answer")
         self.reveal.clicked.connect(self.next_asked)
@@ -64,14 +64,14 @@ class LessonPage(QWidget):
         """Where the lesson stands, or that there is none."""
         self._run = run
         if run is None:
-            self.head.setText(escape(NOTHING))
+            self.head.setText(NOTHING)
             for widget in self._parts:
                 widget.hide()
             return
         step, count = run.step, len(run.lesson.steps)
         told = prose(step.words, step.answer, run.lesson.sources)
-        self.head.setText(escape(f"{run.lesson.title}, step {run.index + 1} of {count}"))
-        self.title.setText(escape(step.title))
+        self.head.setText(f"{run.lesson.title}, step {run.index + 1} of {count}")
+        self.title.setText(step.title)
         self.words.setText(self._html(told.paragraphs))
         self.question.setText(self._question(step))
         self.answer.setText(self._html(told.answer))

@@ -20,8 +20,9 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from lessons.lesson import TRANSITIONS, Lesson
+from lessons.script import CONTROL
 from viewer.panels.dress import text_height
-from viewer.panels.folded import label
+from viewer.panels.folded import plain
 
 #: After a pause this long what was typed is written down, milliseconds.
 PAUSE_MS = 900
@@ -62,7 +63,7 @@ class LessonEditor(QWidget):
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.head, self.list = label(1.15), QListWidget()
+        self.head, self.list = plain(1.15), QListWidget()
         self.list.setAccessibleName("Steps of the lesson")
         self.list.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.list.currentRowChanged.connect(self._choose)
@@ -75,8 +76,9 @@ class LessonEditor(QWidget):
         self.transition.activated.connect(lambda i: self.came_by.emit(TRANSITIONS[i]))
         self.texts = {key: _Text(says, lines, self._writer(key)) for key, (says, lines) in FIELDS.items()}
         self.buttons = {word: QPushButton(says) for word, says in BUTTONS}
-        self.saved = label()
+        self.saved = plain()
         self._showing = False
+        self._shown = ("", "")  # id and title of the step that is shown
         self._lay_out()
 
     def show_lesson(self, lesson: Lesson, index: int, can_undo: bool, can_redo: bool) -> None:
@@ -89,11 +91,13 @@ class LessonEditor(QWidget):
             self.list.addItems(rows)
         self.list.setCurrentRow(index)
         step = lesson.steps[index]
-        if self.title.text() != step.title:
+        same = step.id == self._shown[0]
+        if self._shown != (step.id, step.title):
             self.title.setText(step.title)
+        self._shown = (step.id, step.title)
         self.transition.setCurrentIndex(TRANSITIONS.index(step.transition))
         for key, box in self.texts.items():
-            box.show_text(getattr(step, key))
+            box.show_text(getattr(step, key), same)
         self.buttons["undo_edit"].setEnabled(can_undo)
         self.buttons["redo_edit"].setEnabled(can_redo)
         self.buttons["move_step_up"].setEnabled(index > 0)
@@ -102,12 +106,16 @@ class LessonEditor(QWidget):
         self.saved.setText(f"Every change is written to {lesson.path.name} at once.")
         self._showing = False
 
+    def typed(self) -> list[tuple[str, str]]:
+        """What was typed and waits: (key, text)."""
+        waits = [(key, box.text) for key, box in self.texts.items() if box.waits]
+        title = self.title.text()
+        return [("title", title), *waits] if title.strip() and title.strip() != self._shown[1] else waits
+
     def finish(self) -> None:
         """Write down at once what was typed and waits."""
-        if self.title.text().strip():
-            self._write("title", self.title.text())
-        for box in self.texts.values():
-            box.finish()
+        for key, text in self.typed():
+            self._write(key, text)
 
     def _choose(self, row: int) -> None:
         if not self._showing and row >= 0:
@@ -161,18 +169,30 @@ class _Text(QPlainTextEdit):
         self._shown = ""
         self.textChanged.connect(self._pause.start)
 
-    def show_text(self, text: str) -> None:
-        """Another text, unless it is the one that is being typed."""
-        self._shown = text
-        if self.toPlainText().strip() != text:
+    @property
+    def text(self) -> str:
+        """What stands there, no-break spaces kept."""
+        return self.document().toRawText().replace("\u2029", "\n").replace("\u2028", "\n")
+
+    @property
+    def waits(self) -> bool:
+        """Whether something was typed that is not written yet."""
+        return self.text.strip() != self._shown
+
+    def show_text(self, text: str, same: bool) -> None:
+        """The text of a step. Of the same step, what was typed meanwhile and is written nowhere stays."""
+        if same and self.waits and CONTROL.sub("", self.text).strip() != text:
+            return
+        if self.text.strip() != text:
             self.setPlainText(text)
+        self._shown = self.text.strip()
         self._pause.stop()
 
     def finish(self) -> None:
         """Write down what was typed."""
         self._pause.stop()
-        if self.toPlainText().strip() != self._shown:
-            self._write(self.toPlainText())
+        if self.waits:
+            self._write(self.text)
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         """Going away ends the typing."""

@@ -18,6 +18,7 @@ class Message(QFrame):
         self.setAutoFillBackground(True)
         self.words = QLabel()
         self.words.setWordWrap(True)
+        self.words.setTextFormat(Qt.TextFormat.PlainText)
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.words.setAccessibleName("Message")
         away = QToolButton()

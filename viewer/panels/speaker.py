@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from lessons.prose import noted, prose
 from lessons.run import Run
 from viewer.panels.dress import text_height
-from viewer.panels.folded import label
+from viewer.panels.folded import label, plain
 
 #: Letters of the notes, in heights of the window's text: read standing, from a lectern.
 NOTES = 1.6
@@ -46,8 +46,8 @@ class SpeakerWindow(QWidget):
         super().__init__(parent, Qt.WindowType.Window)
         self.setWindowTitle("For the speaker - furcal")
         self._key_taken = key_taken
-        self.place, self.title, self.notes = label(), label(1.5), label()
-        self.next_title, self.next_words = label(1.1), label()
+        self.place, self.title, self.notes = plain(), plain(1.5), label()
+        self.next_title, self.next_words = plain(1.1), label()
         self.clock, self.state = QLabel(), label(1.1)
         self.list = QListWidget()
         self.list.setAccessibleName("Steps of the lesson")
@@ -76,8 +76,8 @@ class SpeakerWindow(QWidget):
             self._tick.start()
         self._list_steps(run)
         step, following = run.step, run.next_step
-        self.place.setText(escape(f"{run.lesson.title}: step {run.index + 1} of {len(run.lesson.steps)}"))
-        self.title.setText(escape(step.title))
+        self.place.setText(f"{run.lesson.title}: step {run.index + 1} of {len(run.lesson.steps)}")
+        self.title.setText(step.title)
         size = round(NOTES * text_height(self))
         lines = noted(step.notes, run.lesson.sources) or ("No notes for this step.",)
         notes = "".join(f"<p>{escape(line)}</p>" for line in lines)
@@ -86,7 +86,7 @@ class SpeakerWindow(QWidget):
         answer = "".join(f"<p><i>{escape(p.plain)}</i></p>" for p in told.answer)
         self.notes.setText(f"<div style='font-size:{size}px'>{notes}{asks}{answer}</div>")
         self.state.setText(_state(run))
-        self.next_title.setText(escape(following.title) if following else "The lesson ends here.")
+        self.next_title.setText(following.title if following else "The lesson ends here.")
         after = prose(following.words, "", run.lesson.sources).paragraphs if following else ()
         self.next_words.setText("".join(f"<p>{escape(p.plain)}</p>" for p in after))
         self._tell_time()
