@@ -35,8 +35,30 @@ def _step_lines(step: Step, lesson: Lesson) -> Iterator[str]:
         yield from _told(told.answer)
     for number, source in enumerate(told.sources, start=1):
         yield from _wrapped(source, f"[{number}] ", 6)
-    for number, line in enumerate(noted(step.notes, lesson.sources)):
-        yield from _wrapped(line, "" if number else "Speaker: ")
+    for number, line in enumerate(noted(step.notes, lesson.sources, len(told.sources))):
+        cited = line.startswith("[")
+        yield from _wrapped(line, "" if number or cited else "Speaker: ", 6 if cited else 3)
+    yield from _wrapped(seen_line(step), "Seen: ")
+
+
+def seen_line(step: Step) -> str:
+    """What a step shows, in short."""
+    view, camera = step.view, step.view.camera
+    who = f"{step.specimen.name}, {step.specimen.posture.replace('_', '-')}"
+    if step.picture is not None:
+        return f"the picture {step.picture.name}."
+    film = f"film {view.film.words}{' beside the field' if view.film.beside else ''}" if view.film else ""
+    parts = [
+        who,
+        film,
+        "" if view.film and not view.film.beside else f"view {camera.name}",
+        f"on {', '.join(sorted(camera.on))}" if camera.on else "",
+        f"dissected to {view.dissection}",
+        f"portal {view.portal.level} {view.portal.side}, {view.portal.approach}" if view.portal else "",
+        f"lit {', '.join(sorted(view.highlighted))}" if view.highlighted else "",
+        f"body map of {step.body_map}" if step.body_map else "",
+    ]
+    return f"{'; '.join(part for part in parts if part)}."
 
 
 def _told(paragraphs: tuple[Paragraph, ...]) -> Iterator[str]:

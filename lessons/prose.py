@@ -46,7 +46,7 @@ class Paragraph:
     @property
     def plain(self) -> str:
         """Its text with the numbers of its sources in brackets."""
-        return "".join(f"[{run.number}]" if run.number else run.text for run in self.runs)
+        return "".join(f" [{run.number}]" if run.number else run.text for run in self.runs).strip()
 
 
 @dataclass(frozen=True)
@@ -62,22 +62,27 @@ class Prose:
     sources: tuple[str, ...]
 
 
-def prose(words: str, answer: str, own: Mapping[str, str]) -> Prose:
+def prose(words: str, answer: str, own: Mapping[str, str], after: int = 0) -> Prose:
     """Words and answer told apart into paragraphs; sources are numbered through both in the order they come.
 
-    own : the lesson's own sources
+    own   : the lesson's own sources
+    after : numbers that are taken already
     Raises FurcalError for a key that is none.
     """
     numbers: dict[str, int] = {}
-    told = tuple(_paragraph(block, item, numbers, own) for block, item in _blocks(words))
-    more = tuple(_paragraph(block, item, numbers, own) for block, item in _blocks(answer))
+    told = tuple(_paragraph(block, item, numbers, own, after) for block, item in _blocks(words))
+    more = tuple(_paragraph(block, item, numbers, own, after) for block, item in _blocks(answer))
     return Prose(told, more, tuple(source(key, own) for key in numbers))
 
 
-def noted(notes: str, own: Mapping[str, str]) -> tuple[str, ...]:
-    """What the speaker reads, line by line: the notes, then what was cited in them. Raises FurcalError as `prose`."""
-    told = prose(notes, "", own)
-    cited = (f"[{number}] {text}" for number, text in enumerate(told.sources, start=1))
+def noted(notes: str, own: Mapping[str, str], after: int = 0) -> tuple[str, ...]:
+    """What the speaker reads, line by line: the notes, then what was cited in them.
+
+    after : numbers that are taken already, where notes stand beside words
+    Raises FurcalError as `prose`.
+    """
+    told = prose(notes, "", own, after)
+    cited = (f"[{number}] {text}" for number, text in enumerate(told.sources, start=after + 1))
     return (*(f"- {p.plain}" if p.item else p.plain for p in told.paragraphs), *cited)
 
 
@@ -131,7 +136,7 @@ def _blocks(text: str) -> Iterator[tuple[str, bool]]:
         yield from (line for line in lines if line[0])
 
 
-def _paragraph(block: str, item: bool, numbers: dict[str, int], own: Mapping[str, str]) -> Paragraph:
+def _paragraph(block: str, item: bool, numbers: dict[str, int], own: Mapping[str, str], after: int) -> Paragraph:
     runs: list[Run] = []
     end = 0
     for match in MARK.finditer(block):
@@ -140,7 +145,7 @@ def _paragraph(block: str, item: bool, numbers: dict[str, int], own: Mapping[str
         if before:
             runs.append(Run(before))
         source(match[1], own)
-        runs.append(Run(match[1], numbers.setdefault(match[1], len(numbers) + 1)))
+        runs.append(Run(match[1], numbers.setdefault(match[1], after + len(numbers) + 1)))
         end = match.end()
     if block[end:]:
         runs.append(Run(block[end:]))

@@ -177,18 +177,20 @@ def _latin_name(structure: Structure) -> str:
 def one_of_each_pair(anchors: Iterable[Anchor], structures: Mapping[str, Structure]) -> list[Anchor]:
     """Each paired structure named once: the nearer one; side by side, nerves on the body's left, the rest on its right.
 
-    The rest are also the branches of nerves, so that the two columns of a front view share the work. What is marked
-    always stays.
+    The rest are also the branches of nerves, so that the two columns of a front view share the work. What is marked or
+    asked for always stays.
     """
     kept = {a.id: a for a in anchors}
-    return [a for a in kept.values() if a.marked or _speaks_for_both(a, kept.get(other_side(a.id)), structures)]
+    return [
+        a for a in kept.values() if a.marked or a.traced or _speaks_for_both(a, kept.get(other_side(a.id)), structures)
+    ]
 
 
 def _speaks_for_both(anchor: Anchor, twin: Anchor | None, structures: Mapping[str, Structure]) -> bool:
     structure = structures.get(anchor.id)
     if twin is None or twin is anchor or structure is None:
         return True
-    if twin.marked:
+    if twin.marked or twin.traced:
         return False
     if abs(anchor.away_mm - twin.away_mm) > NEARER_MM:
         return anchor.away_mm < twin.away_mm

@@ -124,5 +124,5 @@ def ranked(
             if view.named and not (chosen or traced or name in marked):
                 continue
             sure = traced or chosen
-            found.append(Anchor(name, words, 0.0, 0.0, rank, sure or heavy, 0.0, marked.get(name, ""), sure))
+            found.append(Anchor(name, words, 0.0, 0.0, rank, traced or heavy, 0.0, marked.get(name, ""), sure))
     return sorted(found, key=lambda a: a.rank)

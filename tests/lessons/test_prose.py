@@ -54,8 +54,8 @@ def test_nothing_else_is_read_as_a_mark(words: str) -> None:
 def test_sources_are_numbered_through_words_and_answer_in_the_order_they_come() -> None:
     words = "One. [second] Two [ward_sheet], three [second].\n\n- four [from_memory]"
     told = prose(words, "Five. [davis_2011] Six. [ward_sheet]", OWN)
-    assert [p.plain for p in told.paragraphs] == ["One.[1] Two[2], three[1].", "four[3]"]
-    assert [p.plain for p in told.answer] == ["Five.[4] Six.[2]"]
+    assert [p.plain for p in told.paragraphs] == ["One. [1] Two [2], three [1].", "four [3]"]
+    assert [p.plain for p in told.answer] == ["Five. [4] Six. [2]"]
     cited = ("second", "ward_sheet", "from_memory", "davis_2011")
     assert told.sources == tuple(source(key, OWN) for key in cited)
     assert told.sources[0] == OWN["second"]
