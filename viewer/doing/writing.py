@@ -68,10 +68,9 @@ class Writing(Lessons):
             path = copied
         self._draft = draft = Draft(path, run.index)
         draft.index = min(draft.index, len(draft.lesson.steps) - 1)  # the file may have become shorter
-        self._run = Run(draft.lesson, draft.index)
         self.settings.add_recent(path)
         self.settings.keep_lesson(path, draft.index)
-        self._show_writing()
+        self._take_draft()
 
     def _copied(self, path: Path) -> Path | None:
         chosen, _ = QFileDialog.getSaveFileName(
