@@ -12,7 +12,7 @@ from meshes.errors import FurcalError
 from viewer.commands.options import word_of
 from viewer.export.lesson import KINDS
 
-VERBS = ("list", "show", "check", "new", "export", "sources")
+VERBS = ("list", "show", "check", "new", "export", "sources", "ids")
 #: Options that not every verb reads.
 GOES_WITH = {
     "json": ("list", "show"),
@@ -40,7 +40,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Do what the verb says."""
-    if args.verb in ("list", "sources") and args.names:
+    if args.verb in ("list", "sources", "ids") and args.names:
         raise FurcalError(f"furcal lesson {args.verb}: takes no name.")
     if args.verb == "check" and not args.names:
         raise FurcalError("furcal lesson check: name at least one file.")
@@ -49,7 +49,15 @@ def run(args: argparse.Namespace) -> int:
     for name, verbs in GOES_WITH.items():
         if getattr(args, name) not in (None, False) and args.verb not in verbs:
             raise FurcalError(f"furcal lesson {args.verb}: --{name} goes with {' and '.join(verbs)} only.")
-    work = {"list": _list, "show": _show, "check": _check, "new": _new, "export": _export, "sources": _sources}
+    work = {
+        "list": _list,
+        "show": _show,
+        "check": _check,
+        "new": _new,
+        "export": _export,
+        "sources": _sources,
+        "ids": _ids,
+    }
     return work[args.verb](args)
 
 
@@ -116,6 +124,13 @@ def _sources(_: argparse.Namespace) -> int:
 
     for key in sorted(known_sources()):
         print(f"{key}: {source(key, {})}")
+    return 0
+
+
+def _ids(_: argparse.Namespace) -> int:
+    from lessons.lessonwords import word_lines
+
+    print("\n".join(word_lines()))
     return 0
 
 
