@@ -18,6 +18,7 @@ from meshes.errors import FurcalError
 from viewer.cameras import free_camera
 from viewer.doing.files import whole_name
 from viewer.doing.lesson import Lessons
+from viewer.panels.lessonedit import FIELDS
 
 
 class Writing(Lessons):
@@ -135,7 +136,14 @@ class Writing(Lessons):
             self._write(key, text)
 
     def _write(self, key: str, text: str) -> None:
-        self._edit(lambda draft: draft.write(key, text))
+        """Write one text of the step. Raises FurcalError, the text still in its box, saying how to go on."""
+        try:
+            self._edit(lambda draft: draft.write(key, text))
+        except FurcalError as error:
+            name = FIELDS[key][0] if key in FIELDS else key.capitalize()
+            raise FurcalError(f"{name}: not written yet. {error} Correct it, or take it back, to go on.") from None
+        if not self.places.editor.typed():
+            self.tell("")
 
     def _choose_step(self, index: int) -> None:
         if self._draft is not None:

@@ -23,7 +23,7 @@ from meshes.body import Body
 from meshes.portal import Portal
 from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
 from viewer.canvas import Canvas
-from viewer.flight import Flight, eased, straight
+from viewer.flight import CHANGE_S, Flight, eased, straight
 from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
 from viewer.palette import THEMES
@@ -155,10 +155,19 @@ class Field(Canvas):
         self._come_to_rest()
 
     def refit(self) -> None:
-        """Look again from where the view says, without flying: another body, another size."""
-        if self.scene is not None:
-            self._look(self._eye_for(self._view))
-            self._move()
+        """Look again from where the view says, without flying: another body, another size.
+
+        A flight that is on its way there goes on to where it has to end now.
+        """
+        if self.scene is None:
+            return
+        end = self._eye_for(self._view)
+        if self._way is not None and self._way.along is None and self.eye is not None:
+            left = max(0.0, self._way.seconds - (time.perf_counter() - self._since))
+            self.fly(straight(self.eye, end, max(left, CHANGE_S)))
+            return
+        self._look(end)
+        self._move()
 
     @property
     def is_resting(self) -> bool:

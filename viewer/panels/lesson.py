@@ -50,9 +50,10 @@ class LessonPage(QWidget):
         self.bar.list.clicked.connect(self.list_asked)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
+        # The buttons stand above the words, so that they stay where the mouse is, however long a step is.
         self._parts = (
-            self.title, self.left, self.words, self.question, self.reveal, self.answer, self.map, self.sources,
-            self.bar,
+            self.bar, self.title, self.left, self.words, self.question, self.reveal, self.answer, self.map,
+            self.sources,
         )  # fmt: skip
         for widget in (self.head, *self._parts):
             layout.addWidget(widget)
@@ -149,6 +150,6 @@ class _Bar(QWidget):
         for button, says in ((self.back, "Step before"), (self.list, "List of steps"), (self.next, "Next step")):
             button.setAccessibleName(says)
         layout = QHBoxLayout(self)
-        layout.setContentsMargins(0, 8, 0, 0)
+        layout.setContentsMargins(0, 0, 0, 0)
         for button in (self.back, self.list, self.next):
             layout.addWidget(button)

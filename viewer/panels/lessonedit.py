@@ -41,10 +41,11 @@ BUTTONS = (
     ("move_step_down", "Down"),
     ("copy_step", "Duplicate"),
     ("drop_step", "Delete"),
-    ("undo_edit", "Undo"),
-    ("redo_edit", "Redo"),
+    ("undo_edit", "Undo edit"),
+    ("redo_edit", "Redo edit"),
 )
-MOST_ROWS = 9
+#: Rows of the list that are seen, at the least and at the most, and the height of one, in heights of the text.
+LEAST_ROWS, MOST_ROWS, ROW = 3, 8, 1.35
 
 
 class LessonEditor(QWidget):
@@ -89,6 +90,8 @@ class LessonEditor(QWidget):
         if [self.list.item(i).text() for i in range(self.list.count())] != rows:
             self.list.clear()
             self.list.addItems(rows)
+            shown = min(max(len(rows), LEAST_ROWS), MOST_ROWS)
+            self.list.setFixedHeight(round((shown * ROW + 0.5) * text_height(self)))
         self.list.setCurrentRow(index)
         step = lesson.steps[index]
         same = step.id == self._shown[0]
@@ -103,7 +106,7 @@ class LessonEditor(QWidget):
         self.buttons["move_step_up"].setEnabled(index > 0)
         self.buttons["move_step_down"].setEnabled(index + 1 < len(rows))
         self.buttons["drop_step"].setEnabled(len(rows) > 1)
-        self.saved.setText(f"Every change is written to {lesson.path.name} at once.")
+        self.saved.setText(f"{lesson.path.name}: what is accepted is written at once; Undo edit takes it back.")
         self._showing = False
 
     def typed(self) -> list[tuple[str, str]]:
@@ -131,7 +134,6 @@ class LessonEditor(QWidget):
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
-        self.list.setFixedHeight(round(MOST_ROWS * 1.7 * text_height(self)))
         grid = QGridLayout()
         for i, (word, _) in enumerate(BUTTONS):
             button = self.buttons[word]
