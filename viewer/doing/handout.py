@@ -53,6 +53,7 @@ class HandOuts(Writing):
         dialog.setMinimumDuration(0)
         dialog.setAutoReset(False)
         writer = self._writer = QProcess(self)
+        writer.setReadChannel(QProcess.ProcessChannel.StandardError)
         surroundings = QProcessEnvironment.systemEnvironment()
         surroundings.remove(VTK_WINDOW)  # it draws without a screen, in its own way
         writer.setProcessEnvironment(surroundings)
@@ -64,12 +65,13 @@ class HandOuts(Writing):
         dialog.setValue(0)
 
     def _writing_goes_on(self, writer: QProcess, dialog: QProgressDialog) -> None:
-        for line in bytes(writer.readAllStandardError().data()).decode(errors="replace").splitlines():
+        while writer.canReadLine():  # a line may come in pieces
+            line = bytes(writer.readLine().data()).decode(errors="replace").rstrip()
             share, _, stage = line.partition(" ")
             if share.isdigit():
                 dialog.setValue(int(share))
                 dialog.setLabelText(stage)
-            else:
+            elif line:
                 self._complaint = line.removeprefix("furcal: ")
 
     def _written(self, code: int, dialog: QProgressDialog, out: Path) -> None:
