@@ -157,12 +157,15 @@ class Page:
         """A finger that goes aside over an element."""
         box = self.run("const b = document.getElementById(arguments[0]).getBoundingClientRect();"
                        "return [(b.left + b.right) / 2, (b.top + b.bottom) / 2];", name)  # fmt: skip
+        when = time.time()
         for kind, points in (
             ("touchStart", [{"x": box[0], "y": box[1]}]),
             ("touchMove", [{"x": box[0] + right, "y": box[1]}]),
             ("touchEnd", []),
         ):
-            self.command("Input.dispatchTouchEvent", type=kind, touchPoints=points)
+            # With their own times: how quick a finger is must not depend on how busy the machine is.
+            self.command("Input.dispatchTouchEvent", type=kind, touchPoints=points, timestamp=when)
+            when += 0.1
         return self
 
     # --- what it says and asks for behind one's back

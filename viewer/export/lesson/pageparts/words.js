@@ -6,6 +6,7 @@ function make(tag, text, kind) {
   return made;
 }
 
+// With the direction of its own letters; a list has that of its first item, where its marks stand.
 function told(tag, text, kind) {
   const made = make(tag, text, kind);
   made.dir = "auto";
@@ -15,8 +16,7 @@ function told(tag, text, kind) {
 function paragraphs(list, sources) {
   const made = [];
   for (const paragraph of list) {
-    const line = make(paragraph.item ? "li" : "p");
-    line.dir = "auto";
+    const line = paragraph.item ? make("li") : told("p");
     paragraph.runs.forEach((run, i) => {
       if (typeof run === "string") {
         line.append(run);
@@ -32,7 +32,7 @@ function paragraphs(list, sources) {
     if (!paragraph.item) made.push(line);
     else if (last && last.tagName === "UL") last.append(line);
     else {
-      made.push(make("ul"));
+      made.push(told("ul"));
       made[made.length - 1].append(line);
     }
   }
@@ -41,8 +41,8 @@ function paragraphs(list, sources) {
 
 function sourceList(step, count) {
   if (!count) return [];
-  const list = make("ol", undefined, "sources");
-  step.sources.slice(0, count).forEach((source) => list.append(told("li", source)));
+  const list = told("ol", undefined, "sources");
+  step.sources.slice(0, count).forEach((source) => list.append(make("li", source)));
   return [make("h3", "Sources"), list];
 }
 
@@ -62,8 +62,8 @@ function opening() {
   if (held.about) box.append(told("p", held.about));
   box.append(make("p", `For a ${held.level}, ${held.minutes} minutes, ${steps}.`, "facts"));
   box.append(make("h3", "Afterwards you can"));
-  const list = make("ul");
-  held.objectives.forEach((objective) => list.append(told("li", objective)));
+  const list = told("ul");
+  held.objectives.forEach((objective) => list.append(make("li", objective)));
   box.append(list);
   return box;
 }
