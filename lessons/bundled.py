@@ -17,8 +17,25 @@ def course_files() -> tuple[Path, ...]:
 
 
 def course() -> tuple[Lesson, ...]:
-    """The lessons of the course, in order."""
-    return tuple(read_lesson(path) for path in course_files())
+    """The lessons of the course that can be read, in order; `course_problems` tells of the others."""
+    return tuple(one for one in map(_read, course_files()) if isinstance(one, Lesson))
+
+
+def course_problems() -> tuple[str, ...]:
+    """What is wrong with the lessons of the course that cannot be read, a sentence each."""
+    return tuple(str(one) for one in map(_read, course_files()) if isinstance(one, FurcalError))
+
+
+def number_of(lesson: Lesson) -> int:
+    """The number of a lesson of the course, from 1, by which it is also named; a broken one keeps its number."""
+    return course_files().index(lesson.path) + 1
+
+
+def _read(path: Path) -> Lesson | FurcalError:
+    try:
+        return read_lesson(path)
+    except FurcalError as error:
+        return error
 
 
 def key_of(path: Path) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+import sys
 from pathlib import Path
 
 from lessons.lesson import Lesson
@@ -62,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> int:
-    from lessons.bundled import course
+    from lessons.bundled import course, course_problems, number_of
 
     lessons = course()
     if args.json:
@@ -71,11 +72,19 @@ def _list(args: argparse.Namespace) -> int:
             for o in lessons
         ]
         print(json.dumps({"schema": 1, "lessons": rows}, indent=1, ensure_ascii=False))
-        return 0
+        return _told(course_problems())
     width = max((len(o.key) for o in lessons), default=0)
-    for number, one in enumerate(lessons, start=1):
-        print(f"{number:2}  {one.key:<{width}}  {len(one.steps):2} steps {one.minutes:3} min  {one.title}")
-    return 0
+    for one in lessons:
+        print(f"{number_of(one):2}  {one.key:<{width}}  {len(one.steps):2} steps {one.minutes:3} min  {one.title}")
+    return _told(course_problems())
+
+
+def _told(problems: tuple[str, ...]) -> int:
+    """Tell what is wrong, a line each, on standard error; the exit code."""
+    sys.stdout.flush()  # what is good comes first, also where both go to one place
+    for problem in problems:
+        print(f"furcal: {problem}", file=sys.stderr)
+    return 2 if problems else 0
 
 
 def _show(args: argparse.Namespace) -> int:
