@@ -89,7 +89,11 @@ def anchors(
             samples = samples[holds(plain.id, samples)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
-        seen = seen_samples(pixels, away - SLACK_MM, depth, shape, (0.0, 1.0) if plain.traced else between)
+        seen = seen_samples(pixels, away - SLACK_MM, depth, shape, between)
+        if plain.traced and not seen.any():  # beside the body, under the names, before not at all
+            seen = seen_samples(pixels, away - SLACK_MM, depth, shape)
+        if kind == "nerve" and plain.id in view.highlighted and not seen.any():
+            seen = _shown_through(pixels, shape)
         sure = plain.traced or (bore is not None and plain.marked)
         if bore is not None and is_enough(in_ring := seen & bore.surrounds(samples), sure):
             plain, seen = replace(plain, priority=IN_RING), in_ring
@@ -98,6 +102,12 @@ def anchors(
             x, y = (float(v) for v in pixels[best])
             taken.append((x, y))
             out.append(replace(plain, x=x * scale, y=y * scale, away_mm=float(away[best])))
+    return out
+
+
+def _shown_through(pixels: Array, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which samples of a lit nerve are in the picture (n,): it shines through whatever covers it."""
+    out: NDArray[np.bool_] = ((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)
     return out
 
 

@@ -171,6 +171,7 @@ class Lessons(Films):
                 self._trial, scene = None, self.session.scene
                 self._show_step(run)
                 self._trial = (before, scene) if self.session.needs_body() else None
+                self.places.show_page(PAGE)
         except FurcalError:
             self._run = before
             raise

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
@@ -63,6 +63,8 @@ class Places(QWidget):
         self.approach = ApproachPage()
         self.lesson, self.editor = LessonPage(), LessonEditor()
         self.editor.hide()
+        # Once it has its size: only then is it known where it lies.
+        self.lesson.look_at.connect(lambda part: QTimer.singleShot(0, part, lambda: self._scroll_to(part)))
         self.specimen, self.hover = QLabel(), QLabel()
         for gives_way in (self.specimen, self.hover):
             gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
@@ -134,6 +136,12 @@ class Places(QWidget):
             self.film_bar.show_film(film)
         portal = session.docking.portal if session.docking is not None else None
         self.film.show_film(film, session.body, portal, session.view.highlighted, session.view.labels)
+
+    def _scroll_to(self, part: QWidget) -> None:
+        """Bring a part of the lesson's page into sight."""
+        scroll = self.pages.widget(PAGES.index("lesson"))
+        assert isinstance(scroll, QScrollArea)
+        scroll.ensureWidgetVisible(part)
 
     def show_editor(self, shown: bool) -> None:
         """The editor of a lesson in place of its step, or the step."""

@@ -26,6 +26,7 @@ class LessonPage(QWidget):
     """Shows where a lesson stands; knows nothing of the body.
 
     back_asked, next_asked, return_asked : what was pressed
+    look_at : what is to be scrolled to
     larger : how large the words are, times the window's text
     """
 
@@ -33,6 +34,7 @@ class LessonPage(QWidget):
     next_asked = Signal()
     return_asked = Signal()
     list_asked = Signal()
+    look_at = Signal(QWidget)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -63,7 +65,7 @@ class LessonPage(QWidget):
 
     def show_run(self, run: Run | None) -> None:
         """Where the lesson stands, or that there is none."""
-        self._run = run
+        before, self._run = self._run, run
         if run is None:
             self.head.setText(NOTHING)
             for widget in self._parts:
@@ -77,6 +79,10 @@ class LessonPage(QWidget):
         self.question.setText(self._question(step))
         self.answer.setText(self._html(told.answer))
         self._show_parts(run, told)
+        if before is None or before.step is not run.step:
+            self.look_at.emit(self.head)
+        elif run.revealed and not before.revealed:
+            self.look_at.emit(self.answer)
 
     def _show_parts(self, run: Run, told: Prose) -> None:
         step = run.step
