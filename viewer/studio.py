@@ -35,16 +35,17 @@ class Studio:
 
     size : width and height of its pictures, pixels
     tile : they are tiles of a sheet: larger words, and only the title and what is needed to find one's way
+    text : height of the words, as a share of the height of a picture that is no tile
     """
 
-    def __init__(self, body: Body, size: tuple[int, int], tile: bool = False) -> None:
+    def __init__(self, body: Body, size: tuple[int, int], tile: bool = False, text: float = TEXT) -> None:
         prepare_offscreen()
         import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
         from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
         from viewer.scene import Scene
 
-        self.body, self.size, self.tile = body, size, tile
+        self.body, self.size, self.tile, self.text = body, size, tile, text
         self.big = (size[0] * OVERSIZE, size[1] * OVERSIZE)
         self.window = vtkRenderWindow()
         self.window.SetOffScreenRendering(True)
@@ -87,7 +88,7 @@ class Studio:
 
     @property
     def _text(self) -> float:
-        return self.big[1] * TILE_TEXT if self.tile else min(self.big[1], NARROW * self.big[0]) * TEXT
+        return self.big[1] * TILE_TEXT if self.tile else min(self.big[1], NARROW * self.big[0]) * self.text
 
     @property
     def _column(self) -> float:

@@ -18,7 +18,7 @@ from viewer.export.lesson import pdfpages as at
 from viewer.export.lesson.encoded import encoded
 from viewer.export.lesson.letters import HEAVY, LAST_RESORT, REGULAR, as_seen, font_file, printable
 from viewer.export.lesson.mappicture import map_aspect, map_picture, map_words
-from viewer.export.lesson.shots import Camera, Shot, seen_words, shots
+from viewer.export.lesson.shots import PRINTED_TEXT, Camera, Shot, seen_words, shots
 from viewer.export.lesson.wrapping import BULLET, INDENT, LEADING, RAISED, RAISED_BY, Line, lines_of, piece_width, plain
 from viewer.export.whole import whole_file
 from viewer.palette import RGB, THEMES
@@ -44,7 +44,7 @@ def write(lesson: Lesson, target: Path, asked: Asked, progress: Progress) -> Non
     scale = min(at.PICTURE[0] / size[0], at.PICTURE[1] / size[1])
     pdf = _document(lesson)
     pages = at.pages_of(lesson, asked.numbers, size[1] * scale, _measure(pdf))
-    with whole_file(target) as beside, Camera(size) as camera:
+    with whole_file(target) as beside, Camera(size, PRINTED_TEXT) as camera:
         drawn = _Drawn(pdf, lesson, asked, pages, scale, camera, progress)
         drawn.draw()
         beside.write_bytes(pdf.output())

@@ -18,8 +18,12 @@ from meshes.errors import FurcalError
 from meshes.portal import place
 from viewer.filmview import draw_view
 from viewer.palette import RGB, THEMES
-from viewer.picture import VIEW_WORDS, dissection_words
+from viewer.picture import TEXT, VIEW_WORDS, dissection_words
 from viewer.studio import Studio
+
+
+#: Height of the words in pictures that are printed small, as a share of their height.
+PRINTED_TEXT = 1 / 30
 
 
 @dataclass(frozen=True)
@@ -40,10 +44,11 @@ class Camera:
     """Draws the steps of a lesson; close it, or use it in a `with`. Steps of one body one after the other are quick.
 
     size : of its pictures, width and height, pixels
+    text : height of their words, as a share of their height
     """
 
-    def __init__(self, size: tuple[int, int]) -> None:
-        self.size = size
+    def __init__(self, size: tuple[int, int], text: float = TEXT) -> None:
+        self.size, self.text = size, text
         self._studio: Studio | None = None
 
     def __enter__(self) -> Self:
@@ -64,7 +69,7 @@ class Camera:
     def _in_studio(self, body: Body) -> Studio:
         if self._studio is None or self._studio.body.specimen != body.specimen:
             self._drop()
-            self._studio = Studio(body, self.size)
+            self._studio = Studio(body, self.size, text=self.text)
         return self._studio
 
     def _drop(self) -> None:

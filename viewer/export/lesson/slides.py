@@ -18,7 +18,7 @@ from viewer.export.lesson.cards import BOARD, PICTURE, SIZE, Box, Card, Text, he
 from viewer.export.lesson.encoded import encoded
 from viewer.export.lesson.letters import printable
 from viewer.export.lesson.mappicture import map_picture, map_words
-from viewer.export.lesson.shots import Camera, Shot, seen_words, shots
+from viewer.export.lesson.shots import PRINTED_TEXT, Camera, Shot, seen_words, shots
 from viewer.export.lesson.wrapping import BULLET, INDENT, LEADING, Line, Piece
 from viewer.export.whole import whole_file
 from viewer.palette import RGB, THEMES
@@ -49,7 +49,7 @@ def write(lesson: Lesson, target: Path, asked: Asked, progress: Progress) -> Non
             "slides need the package python-pptx; install it with: pip install 'furcal[slides]'"
         ) from None
     show = _Show(Presentation(), lesson)
-    with whole_file(target) as beside, Camera(asked.size or SIZE) as camera:
+    with whole_file(target) as beside, Camera(asked.size or SIZE, PRINTED_TEXT) as camera:
         show.begin(len(asked.numbers))
         for done, shot in enumerate(shots(lesson, asked.numbers), start=1):
             show.step(shot, camera.picture(shot))
