@@ -89,11 +89,11 @@ def anchors(
             samples = samples[holds(plain.id, samples)]
         away = (eye.position - samples) @ towards
         pixels = projected(samples, eye, shape)
-        seen = seen_samples(pixels, away - SLACK_MM, depth, shape, between)
-        if plain.traced and not seen.any():  # beside the body, under the names, before not at all
+        seen: NDArray[np.bool_] = seen_samples(pixels, away - SLACK_MM, depth, shape, between)
+        if plain.traced and not seen.any():  # rather under the columns of names than not at all
             seen = seen_samples(pixels, away - SLACK_MM, depth, shape)
         if kind == "nerve" and plain.id in view.highlighted and not seen.any():
-            seen = _shown_through(pixels, shape)
+            seen = _inside(pixels, shape)  # a lit nerve shines through whatever covers it
         sure = plain.traced or (bore is not None and plain.marked)
         if bore is not None and is_enough(in_ring := seen & bore.surrounds(samples), sure):
             plain, seen = replace(plain, priority=IN_RING), in_ring
@@ -105,15 +105,14 @@ def anchors(
     return out
 
 
-def _shown_through(pixels: Array, shape: tuple[int, int]) -> NDArray[np.bool_]:
-    """Which samples of a lit nerve are in the picture (n,): it shines through whatever covers it."""
-    out: NDArray[np.bool_] = ((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)
+def _in_picture(vertices: Array, eye: Eye, shape: tuple[int, int]) -> Array:
+    out: Array = vertices[_inside(projected(vertices, eye, shape), shape)]
     return out
 
 
-def _in_picture(vertices: Array, eye: Eye, shape: tuple[int, int]) -> Array:
-    pixels = projected(vertices, eye, shape)
-    out: Array = vertices[((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)]
+def _inside(pixels: Array, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Which pixels (n, 2) lie in the picture (n,)."""
+    out: NDArray[np.bool_] = ((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)
     return out
 
 

@@ -21,7 +21,6 @@ from viewer.palette import RGB, THEMES
 from viewer.picture import TEXT, VIEW_WORDS, dissection_words
 from viewer.studio import Studio
 
-
 #: Height of the words in pictures that are printed small, as a share of their height.
 PRINTED_TEXT = 1 / 30
 
