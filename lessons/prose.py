@@ -15,6 +15,8 @@ from meshes.errors import FurcalError, unknown_word
 from meshes.story import NO_PUBLICATION, citation
 from meshes.tables import source_keys
 
+#: What stands for a key here in other words than beside the tables of the body.
+OUR_WORDS = {"judgement": "our judgement, no source"}
 #: A source in brackets.
 MARK = re.compile(r"\[([a-z][a-z0-9_]*)\]")
 #: Names with digits that are no figures: vertebrae, levels, roots, ribs, steps of a list.
@@ -24,6 +26,11 @@ _NAMES = re.compile(
     re.IGNORECASE,
 )
 _FIGURE = re.compile(r"\d")
+_BRACKETS = re.compile(r"\[([^\[\]\n]{1,80})\]")
+#: As people cite: a year, "et al.", numbers of a list, a key with capitals or hyphens.
+_CITED = re.compile(
+    r"(?:1[89]|20)\d\d(?!\d)|\bet al\b|^\s*\d{1,3}(?:\s*[,;–-]\s*\d{1,3})*\s*$|^[^\W\d]\w*_\w+$", re.IGNORECASE
+)
 #: To its end, with the sources that stand behind that.
 _SENTENCE = re.compile(r".+?(?:[.!?](?:\s*\[[a-z][a-z0-9_]*\])*(?=\s|$)|$)")
 
@@ -91,7 +98,7 @@ def source(key: str, own: Mapping[str, str]) -> str:
     if key in own:
         return own[key]
     if key in known_sources():
-        return citation(key)
+        return OUR_WORDS.get(key) or citation(key)
     raise unknown_word(key, [*own, *sorted(known_sources())], "source")
 
 
@@ -110,6 +117,16 @@ def unsourced(text: str) -> list[str]:
             if _FIGURE.search(bare) and not MARK.search(sentence):
                 found.append(sentence)
     return found
+
+
+def no_sources(text: str) -> list[str]:
+    """Words in brackets that seem to be meant as a source and are text: with a year, a number, a key in capitals."""
+    return [match[0] for match in _BRACKETS.finditer(text) if not MARK.fullmatch(match[0]) and _is_meant(match[1])]
+
+
+def _is_meant(inside: str) -> bool:
+    as_key = re.sub(r"[^a-z0-9]+", "_", inside.casefold()).strip("_")
+    return bool(_CITED.search(inside)) or as_key in known_sources()
 
 
 def checked_text(text: str, where: str, own: Mapping[str, str]) -> None:

@@ -12,13 +12,15 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
+from lessons.find import short_names
 from lessons.lesson import LEVEL_WORDS, MINUTES, STEPS_MAX, TRANSITIONS, Lesson, Step
 from lessons.prose import MARK, checked_text
 from lessons.scenefile import SIZE_MAX_BYTES, specimen_of
 from lessons.stepmap import skin_of
-from lessons.stepview import laid_over
+from lessons.stepview import KEYS, READERS_OWN, laid_over
+from lessons.tomlhint import hinted
 from lessons.view import View
-from meshes.errors import FurcalError, shown, unknown_word
+from meshes.errors import FurcalError, UnknownWordError, shown, unknown_word
 from meshes.specimen import ALDER, Specimen
 from meshes.tables import parsed_toml, read_text
 
@@ -57,6 +59,9 @@ def looked_over(text: str, path: Path) -> tuple[Lesson | None, list[str]]:
     """A lesson and everything that is wrong with its text; without a lesson where its steps cannot be told."""
     try:
         table = parsed_toml(text, str(path))
+    except FurcalError as error:
+        return None, [hinted(str(error), text)]
+    try:
         _check_schema(table, str(path))
     except FurcalError as error:
         return None, [str(error)]
@@ -107,7 +112,7 @@ class _Reader:
         self._own: dict[str, str] = {}
 
     def _told(self, error: FurcalError | str) -> None:
-        self.problems.append(str(error))
+        self.problems.append(str(_nearer(error)))
 
     def lesson(self, table: Mapping[str, Any]) -> Lesson | None:
         """The lesson of a file's table; None where it has no steps."""
@@ -163,6 +168,9 @@ class _Reader:
     # --- steps
 
     def _steps(self, value: Any, where: str) -> tuple[Step, ...]:
+        if isinstance(value, Mapping) and value:
+            self._told(f"{where}, steps: a step begins with two brackets at either side, [[steps]]; write it so.")
+            return ()
         if not isinstance(value, list) or not value or not all(isinstance(v, Mapping) for v in value):
             self._told(f"{where}, steps: a lesson has at least one step, which begins with the line [[steps]].")
             return ()
@@ -188,7 +196,11 @@ class _Reader:
             found = "it is missing" if name is None else f"found {shown(name)}"
             self._told(f"{where}, id: expected small letters, digits and _, a letter first, at most 40; {found}.")
         for key in table:
-            if key not in STEP_KEYS:
+            if key in READERS_OWN:
+                self._told(f"{where}, {key}: is the reader's choice, not the lesson's; take it out.")
+            elif key in KEYS:
+                self._told(f"{where}, {key}: belongs to the view; write view.{key}.")
+            elif key not in STEP_KEYS:
                 self._told(unknown_word(key, STEP_KEYS, "key", where))
         fresh = table.get("fresh", False)
         if not isinstance(fresh, bool):
@@ -199,8 +211,6 @@ class _Reader:
         said = {key: self._text(table, key, where) for key in ("words", "notes", "question", "answer", "picture_says")}
         for key in ("words", "notes", "answer"):
             self._try(lambda key=key: checked_text(said[key], f"{where}, {key}", self._own))  # type: ignore[misc]
-        if said["answer"] and not said["question"]:
-            self._told(f"{where}, answer: there is no question; write one or take the answer out.")
         return Step(
             id=str(name) if good else f"step_{number}",
             title=self._text(table, "title", where, needed=True, most=TITLE_MAX),
@@ -229,7 +239,7 @@ class _Reader:
             try:
                 skin_of(name, specimen)
             except FurcalError as error:
-                self._told(f"{where}, body_map: {error}")
+                self._told(f"{where}, body_map: {_nearer(error)}")
                 return ""
         return name
 
@@ -294,6 +304,19 @@ class _Reader:
         except FurcalError as error:
             self._told(error)
             return None
+
+
+def _nearer(error: FurcalError | str) -> FurcalError | str:
+    """An unknown word that is a short form of the trade's, told with the ids that it stands for."""
+    if not isinstance(error, UnknownWordError) or not isinstance(error.word, str):
+        return error
+    near: list[str] = []
+    parts = error.word.casefold().split("_")
+    for form, ids in short_names().items():
+        if form.casefold() in parts:
+            rest = {part for part in parts if part != form.casefold()}
+            near += (name for name in error.legal if any(rest | set(i.split("_")) <= set(name.split("_")) for i in ids))
+    return UnknownWordError(error.word, error.legal, error.what, error.where, sorted(near, key=len)) if near else error
 
 
 def picture_beside(lesson: Path, name: str, where: str) -> Path:

@@ -18,7 +18,7 @@ HEAD: dict[str, Any] = {
     "title": "The femoral nerve",
     "level": "resident",
     "minutes": 5,
-    "objectives": ["Say where the femoral nerve lies at the L4-5 disc."],
+    "objectives": ["Follow the femoral nerve from its roots to the groin."],
 }
 Step = dict[str, Any]
 #: Keys of a view that a step replaces as a whole, each with a value that is not the usual one.

@@ -249,13 +249,16 @@ def test_an_edit_that_would_break_the_lesson_is_refused(draft: Draft, work: Call
         work(draft)
 
 
-def test_a_question_cannot_go_before_its_answer(path: Path) -> None:
+def test_question_and_answer_are_written_and_go_in_any_order(path: Path) -> None:
     draft = Draft(path)
-    with unchanged(draft, "there is no question"):
-        draft.write("question", "")
-    draft.write("answer", "")
+    answer = draft.step.answer
     draft.write("question", "")
-    assert (draft.step.question, draft.step.answer) == ("", "")
+    assert (draft.step.question, draft.step.answer) == ("", answer)
+    assert answer
+    draft.write("answer", "")
+    draft.write("answer", "Here.")
+    draft.write("question", "Where?")
+    assert (draft.step.question, draft.step.answer) == ("Where?", "Here.")
 
 
 def test_a_file_that_was_deleted_is_written_anew(draft: Draft) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 from lessons import lessoncheck
 from lessons.lessoncheck import checked, hints_of
 from lessons.lessonfile import first_text
-from lessons.onbody import lying, problems_on_bodies, step_problems
+from lessons.onbody import check_on, lying, problems_on_bodies, step_problems
+from lessons.script import read_lesson
 from lessons.stepview import STATES
 from lessons.view import View
 from meshes.body import Body
@@ -93,7 +95,12 @@ def test_a_step_passes_when_all_that_it_lights_can_be_seen(
     off = sorted(name for name in highlighted if view.visibility(alder.structures[name]) == "off")
     step = replace(lesson().steps[0], view=view)
     found = list(step_problems(step, WHERE, lambda _: alder))
-    assert [problem.split(": ")[1].split()[0] for problem in found] == off[:1]
+    assert [problem.split(": ")[1].split()[0] for problem in found] == off
+    if off:
+        with pytest.raises(FurcalError, match=f"^{re.escape(found[0])}$"):
+            check_on(step, alder, WHERE)
+    else:
+        check_on(step, alder, WHERE)
 
 
 def test_on_a_picture_nothing_need_be_seen_of_the_body(alder: Body) -> None:
@@ -188,7 +195,8 @@ def test_every_step_is_looked_at_on_its_own_body(alder: Body, larch: Body) -> No
 
     found = problems_on_bodies(whole, build)
     assert asked == [step.specimen for step in whole.steps]
-    assert [problem.split(", view")[0] for problem in found] == [whole.where(1), whole.where(2)]
+    places = [problem.partition(": ")[0] for problem in found]
+    assert places == [f"{whole.where(1)}, and on to step 3, view, highlighted", f"{whole.where(2)}, view, camera"]
 
 
 def test_a_body_that_cannot_be_built_is_a_problem_of_its_step() -> None:
@@ -197,8 +205,29 @@ def test_a_body_that_cannot_be_built_is_a_problem_of_its_step() -> None:
 
     whole = lesson({}, {})
     assert problems_on_bodies(whole, build) == [
-        f"{whole.where(i)}, specimen: the tables cannot be used." for i in (0, 1)
+        f"{whole.where(0)}, and on to step 2, specimen: the tables cannot be used."
     ]
+
+
+def test_what_goes_on_from_step_to_step_is_told_once(alder: Body) -> None:
+    """Also while other things come and go beside it; told anew after a step without it."""
+    off = ", view, highlighted: {} is lit but not shown; take it out of hidden."
+    femoral, obturator = off.format("femoral_left"), off.format("obturator_left")
+    both = ["femoral_left", "obturator_left"]
+    whole = lesson(
+        {"view": {"hidden": both, "highlighted": ["femoral_left"]}},
+        {"view": {"highlighted": both}},
+        {"view": {"highlighted": ["femoral_left"]}},
+        {"view": {"highlighted": []}},
+        {"view": {"highlighted": ["femoral_left"]}},
+    )
+    shares: list[float] = []
+    assert problems_on_bodies(whole, lambda _: alder, lambda share, _: shares.append(share)) == [
+        f"{whole.where(0)}, and on to step 3{femoral}",
+        f"{whole.where(1)}{obturator}",
+        f"{whole.where(4)}{femoral}",
+    ]
+    assert shares == [n / 5 for n in range(5)]
 
 
 @pytest.fixture
@@ -225,7 +254,9 @@ def test_a_file_is_checked_word_by_word_first_and_on_bodies_only_when_that_holds
     assert built == []
     path.write_text(text({"view": {"camera": "portal"}}, {}, {"transition": "follow"}))
     found = checked(path)
-    assert [problem.split(", ")[1] for problem in found.problems] == ["step 1 (s1)", "step 2 (s2)", "step 3 (s3)"]
+    portal, follow = found.problems
+    assert portal.startswith(f"{path}, step 1 (s1), and on to step 3, view, camera: ")
+    assert follow.startswith(f"{path}, step 3 (s3), transition: ")
     assert built == [ALDER]
 
 
@@ -247,11 +278,44 @@ def test_a_file_that_is_none_is_checked_too(tmp_path: Path) -> None:
         assert found.problems[0].startswith(f"{path}: ")
 
 
-def test_a_first_lesson_passes_and_needs_no_source(tmp_path: Path) -> None:
+def test_a_first_lesson_passes_and_wants_an_objective_only(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_text(first_text("Winter"))
     found = checked(path)
-    assert (found.problems, found.hints) == ((), ())
+    (first,) = read_lesson(path).objectives
+    assert found.problems == ()
+    assert found.hints == (f"{path}, objectives: {first!r} is still that of a new lesson; write your own.",)
+    path.write_text(first_text("Winter").replace(first, "Mine."))
+    assert checked(path).hints == ()
+    path.write_text(first_text("Winter").replace(f'"{first}"', f'"Mine.", "{first}"'))
+    assert len(checked(path).hints) == 1
+
+
+def test_a_source_of_ones_own_that_nothing_cites_is_a_hint() -> None:
+    steps: list[dict[str, Any]] = [
+        {"words": "A [one]."},
+        {"notes": "A [two].", "question": "B?", "answer": "C [three]"},
+    ]
+    whole = lesson(*steps, sources={"one": "1", "two": "2", "four": "4", "three": "3"})
+    assert hints_of(whole) == [f"{PATH}, [sources], four: no step cites it; write [four] behind what it stands for."]
+
+
+def test_an_answer_without_a_question_is_a_hint() -> None:
+    whole = lesson({}, {"answer": "Yes."}, {"question": "Who?", "answer": "You."})
+    assert hints_of(whole) == [f"{whole.where(1)}, answer: there is no question to it; it is held back all the same."]
+
+
+def test_what_seems_to_be_a_source_and_is_none_is_a_hint() -> None:
+    whole = lesson(
+        {"words": "A [Harbour 1997].", "notes": "B [Ward_1997]", "question": "C?", "answer": "D [12]? [judgement]"}
+    )
+    rest = "is shown as text; a source key is of small letters, digits and _."
+    told = [hint for hint in hints_of(whole) if "shown as text" in hint]
+    assert told == [
+        f"{whole.where(0)}, words: [Harbour 1997] {rest}",
+        f"{whole.where(0)}, notes: [Ward_1997] {rest}",
+        f"{whole.where(0)}, answer: [12] {rest}",
+    ]
 
 
 def test_hints_name_figures_without_a_source_in_words_and_answers_by_step() -> None:

@@ -7,7 +7,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.lessontext import as_json, as_text
-from lessons.prose import MARK, Paragraph, Run, checked_text, known_sources, prose, source, unsourced
+from lessons.prose import (
+    MARK,
+    OUR_WORDS,
+    Paragraph,
+    Run,
+    checked_text,
+    known_sources,
+    no_sources,
+    prose,
+    source,
+    unsourced,
+)
 from meshes.errors import FurcalError
 from meshes.story import NO_PUBLICATION, citation
 from meshes.tables import source_keys
@@ -74,12 +85,12 @@ def test_an_own_source_comes_before_one_of_the_body() -> None:
 def test_every_source_of_the_body_and_the_plain_words_may_be_cited() -> None:
     assert known_sources() == source_keys() | set(NO_PUBLICATION)
     told = prose(" ".join(f"x [{key}]" for key in sorted(known_sources())), "", {})
-    assert told.sources == tuple(citation(key) for key in sorted(known_sources()))
+    assert told.sources == tuple(OUR_WORDS.get(key) or citation(key) for key in sorted(known_sources()))
     assert all(text.strip() for text in told.sources)
 
 
 def test_a_source_that_is_none_is_told_with_the_nearest() -> None:
-    said = r"^unknown source 'ward_sheat'\. Nearest: ward_sheet\. Legal: ward_sheet, second, "
+    said = r"^unknown source 'ward_sheat'\. Nearest: ward_sheet\.$"
     for words, answer in (("a [ward_sheat]", ""), ("", "a [ward_sheat]")):
         with pytest.raises(FurcalError, match=said):
             prose(words, answer, OWN)
@@ -169,6 +180,25 @@ def test_no_paragraph_is_empty_or_holds_an_end_of_line(words: str) -> None:
         assert paragraph.plain.strip()
         assert paragraph.plain.splitlines() == [paragraph.plain]
         assert all(run.text for run in paragraph.runs)
+
+
+# --- meant as a source
+
+
+@pytest.mark.parametrize(
+    "inside",
+    ["Harbour 1997", "Harbour_1997", "Harbour, 1997a", "Harbour et al.", "12", "3, 7", "1-3", "Davis_2011",
+     "davis-2011", "From memory", "Ward_sheet", "common practice"],
+)  # fmt: skip
+def test_words_in_brackets_that_seem_to_be_a_source_are_found(inside: str) -> None:
+    assert no_sources(f"It is so. [{inside}] And [second] so on.") == [f"[{inside}]"]
+
+
+@pytest.mark.parametrize(
+    "inside", ["second", "none_such", "left", "the left one", "L4-5", "Left", "1 to 3 fingers", ""]
+)
+def test_a_key_and_plain_words_in_brackets_are_not_told(inside: str) -> None:
+    assert no_sources(f"It is so. [{inside}] On.") == []
 
 
 # --- figures without a source

@@ -14,9 +14,10 @@ from lessons.script import (
     lesson_from_text,
     looked_over,
 )
+from lessons.stepview import KEYS
 from lessons.view import View
 from meshes.errors import FurcalError
-from tests.lessons.lessonfiles import HEAD, PATH, lesson, lines, problems, text, told
+from tests.lessons.lessonfiles import HEAD, PATH, SHOWN, lesson, lines, problems, text, told
 
 # --- what cannot be used
 
@@ -27,8 +28,8 @@ from tests.lessons.lessonfiles import HEAD, PATH, lesson, lines, problems, text,
         ("", ": is no lesson; a lesson begins with the line furcal_lesson = 1."),
         ("title = 'x'", ": is no lesson;"),
         ("furcal_scene = 1", ": is no lesson;"),
-        ("furcal_lesson 1", "is not valid TOML: Expected '=' after a key in a key/value pair (at line 1, column 15)."),
-        ("furcal_lesson = 1\na = [", "(at end of document)."),
+        ("furcal_lesson 1", "is not valid TOML: Expected '=' after a key in a key/value pair (at line 1, column 15);"),
+        ("furcal_lesson = 1\na = [", "(at end of document); line 2 reads 'a = [': close its [ with ]."),
         ("furcal_lesson = 1\nfurcal_lesson = 1", "is not valid TOML: Cannot overwrite a value"),
         (f"furcal_lesson = {'[' * 100_000}", "nested too deeply."),
         (f"furcal_lesson = {'9' * 5000}", "is not valid TOML"),
@@ -104,6 +105,7 @@ def test_a_lesson_without_steps_is_none(steps: Any) -> None:
     ("step", "said"),
     [
         ({"wrods": "x"}, ": unknown key 'wrods'. Nearest: words. Legal: id, title, fresh, specimen, view, words,"),
+        ({"theme": "dark"}, ", theme: is the reader's choice, not the lesson's; take it out."),
         ({"title": None}, ", title: is missing; write a text."),
         ({"title": ""}, ", title: is empty; write a text."),
         ({"title": LONG}, f", title: has {len(LONG)} letters; {TITLE_MAX} are the most."),
@@ -114,7 +116,6 @@ def test_a_lesson_without_steps_is_none(steps: Any) -> None:
         ({"notes": []}, ", notes: expected a text, found []."),
         ({"question": False}, ", question: expected a text, found False."),
         ({"question": "a", "answer": {}}, ", answer: expected a text, found {}."),
-        ({"answer": "Yes."}, ", answer: there is no question; write one or take the answer out."),
         ({"words": "a [davis_2o11]"}, ", words: unknown source 'davis_2o11'. Nearest: davis_2011"),
         ({"question": "a", "answer": "[ward]"}, ", answer: unknown source 'ward'."),
         ({"transition": "jump"}, ", transition: unknown transition 'jump'. Legal: fly, cut, follow."),
@@ -161,6 +162,38 @@ def test_what_is_wrong_in_a_step_is_told_with_its_number_and_id(step: dict[str, 
     only = problems({}, step)
     assert len(only) == 1, only
     assert only[0].startswith(f"{PATH}, step 2 (s2){said}")
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_key_of_the_view_in_the_step_is_told_where_it_belongs(key: str) -> None:
+    assert problems({}, {key: SHOWN[key]}) == [f"{PATH}, step 2 (s2), {key}: belongs to the view; write view.{key}."]
+
+
+@pytest.mark.parametrize(
+    ("step", "nearest"),
+    [
+        ({"view": {"highlighted": ["lfcn_left"]}}, "lateral_femoral_cutaneous_left"),
+        ({"view": {"hidden": ["GFN_right"]}}, "genitofemoral_right"),
+        ({"view": {"film": {"nerves": ["lst_right"]}}}, "lumbosacral_trunk_right"),
+        ({"view": {"camera": {"name": "left", "on": ["drg_l4_left"]}}}, "l4_ganglion_left"),
+        ({"body_map": "ihn_left"}, "iliohypogastric_left"),
+        ({"specimen": {"variants": {"lfcn_left": True}}}, "lfcn_lateral_to_asis_left"),
+        ({"specimen": {"variants": {"gfn_split_right": True}}}, "genitofemoral_split_right"),
+    ],
+)
+def test_a_short_form_of_the_trade_is_answered_with_what_it_stands_for(step: dict[str, Any], nearest: str) -> None:
+    (only,) = problems(step)
+    assert only.partition(" Nearest: ")[2].startswith(nearest)
+    assert only.count("unknown") == 1
+
+
+def test_steps_under_one_bracket_are_told() -> None:
+    whole = "\n".join([*lines(HEAD), "[steps]", 'id = "a"', 'title = "A"'])
+    assert told(whole) == [f"{PATH}, steps: a step begins with two brackets at either side, [[steps]]; write it so."]
+
+
+def test_an_answer_without_a_question_may_be_written_first() -> None:
+    assert lesson({"answer": "Yes."}).steps[0].answer == "Yes."
 
 
 @pytest.mark.parametrize("name", [None, "", "Front", "1st", "a-b", "a b", "a" * 41, "é", "a\n", 3, True, ["a"]])
