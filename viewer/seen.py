@@ -95,8 +95,10 @@ def anchors(
         if kind == "nerve" and plain.id in view.highlighted and not seen.any():
             seen = _inside(pixels, shape)  # a lit nerve shines through whatever covers it
         sure = plain.traced or (bore is not None and plain.marked)
-        if bore is not None and is_enough(in_ring := seen & bore.surrounds(samples), sure):
-            plain, seen = replace(plain, priority=IN_RING), in_ring
+        if bore is not None:
+            in_ring: NDArray[np.bool_] = np.logical_and(seen, bore.surrounds(samples))
+            if is_enough(in_ring, sure):
+                plain, seen = replace(plain, priority=IN_RING), in_ring
         if is_enough(seen, sure):
             best = np.flatnonzero(seen)[point_at(pixels[seen], taken, shape)]
             x, y = (float(v) for v in pixels[best])
