@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from lessons import bundled
 from lessons.bundled import course, lesson_path
 from lessons.caution import CAUTION
 from lessons.lessonfile import first_text
@@ -77,6 +78,35 @@ def test_the_course_is_listed_for_programs() -> None:
     assert [tuple(row[k] for k in keys) for row in answer["lessons"]] == wanted
 
 
+@pytest.mark.parametrize("more", [(), ("--json",)])
+def test_one_broken_lesson_hides_no_other(
+    course_of_three: Path, capsys: pytest.CaptureFixture[str], more: tuple[str, ...]
+) -> None:
+    assert main(["lesson", "list", *more]) == 0
+    whole = capsys.readouterr()
+    (course_of_three / "02_spoilt.toml").write_text("furcal_lesson = 1\ntitle = “x”\n", encoding="utf-8")
+    assert main(["lesson", "list", *more]) == 2
+    told = capsys.readouterr()
+    if more:
+        names = [row["name"] for row in json.loads(whole.out)["lessons"]]
+        assert [row["name"] for row in json.loads(told.out)["lessons"]] == [names[0], names[2]]
+    else:
+        rows = whole.out.splitlines()
+        assert [row.split()[0] for row in told.out.splitlines()] == ["1", "3"]
+        assert [row.split() for row in told.out.splitlines()] == [rows[0].split(), rows[2].split()]
+    (only,) = told.err.splitlines()
+    assert only.startswith(f"furcal: {course_of_three / '02_spoilt.toml'}: is not valid TOML: ")
+
+
+@pytest.fixture
+def course_of_three(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A course to spoil."""
+    monkeypatch.setattr(bundled, "COURSE", tmp_path)
+    for name in ("01_first", "02_spoilt", "03_third"):
+        (tmp_path / f"{name}.toml").write_text(text(title=name), encoding="utf-8")
+    return tmp_path
+
+
 def test_a_lesson_is_shown_as_text_with_all_that_it_says() -> None:
     one = course()[0]
     told = answered("show", one.key)
@@ -111,8 +141,8 @@ def test_a_lesson_is_shown_for_programs_every_step_whole(tmp_path: Path) -> None
         for key in ("id", "title", "question", "transition", "body_map"):
             assert told[key] == asdict(step)[key]
         assert (told["view"], told["specimen"]) == (as_table(step.view), specimen_table(step.specimen))
-    assert (answer["steps"][0]["words"], answer["steps"][1]["answer"]) == (["A.[1]"], ["So.[1]"])
-    assert answer["steps"][1]["notes"] == ["Slowly.[1]", f"[1] {source('judgement', {})}"]
+    assert (answer["steps"][0]["words"], answer["steps"][1]["answer"]) == (["A. [1]"], ["So. [1]"])
+    assert answer["steps"][1]["notes"] == ["Slowly. [1]", f"[1] {source('judgement', {})}"]
     assert answer["steps"][1]["sources"] == [source("from_memory", {})]
     assert answer["steps"][1]["view"] == answer["steps"][0]["view"]
 
@@ -129,7 +159,11 @@ def test_a_new_lesson_is_written_and_passes(tmp_path: Path) -> None:
     path = tmp_path / "winter_week.toml"
     assert answered("new", str(path)) == f"{path}: written; open it with: furcal --lesson {path}\n"
     assert path.read_text(encoding="utf-8") == first_text("Winter week")
-    assert answered("check", str(path)) == f"{path}: nothing wrong (2 steps).\n"
+    (first,) = read_lesson(path).objectives
+    assert answered("check", str(path)).splitlines() == [
+        f"hint: {path}, objectives: {first!r} is still that of a new lesson; write your own.",
+        f"{path}: nothing wrong (2 steps).",
+    ]
     path.unlink()
     answered("new", str(path), "--title", 'A "title"')
     assert read_lesson(path).title == 'A "title"'

@@ -7,13 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from lessons.bundled import COURSE, course, course_files, is_bundled, key_of, lesson_path
+from lessons import bundled
+from lessons.bundled import COURSE, course, course_files, course_problems, is_bundled, key_of, lesson_path, number_of
 from lessons.lesson import LEVEL_WORDS, Lesson
 from lessons.lessoncheck import checked
 from lessons.lessonparts import taken_apart
 from lessons.prose import MARK, known_sources
 from lessons.script import looked_over, read_lesson, text_of
 from meshes.errors import FurcalError
+from tests.lessons.lessonfiles import text
 
 LESSONS = 13
 STEPS = (6, 12)
@@ -32,6 +34,21 @@ def test_the_course_is_whole_and_in_order() -> None:
     assert [path.stem.partition("_")[0] for path in course_files()] == [f"{n:02}" for n in range(1, LESSONS + 1)]
     assert [one.path for one in course()] == list(course_files())
     assert {path.suffix for path in COURSE.iterdir()} == {".toml"}
+    assert course_problems() == ()
+    assert [number_of(one) for one in course()] == list(range(1, LESSONS + 1))
+
+
+def test_a_lesson_that_cannot_be_read_is_told_and_the_others_keep_their_numbers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bundled, "COURSE", tmp_path)
+    for number in range(1, 6):
+        broken = number in (2, 4)
+        (tmp_path / f"0{number}_l.toml").write_text(text(minutes=0, level="x") if broken else text(), encoding="utf-8")
+    assert [(number_of(one), one.path.name[:2]) for one in course()] == [(n, f"0{n}") for n in (1, 3, 5)]
+    first, second = course_problems()
+    assert first.startswith(f"{tmp_path / '02_l.toml'}, level: ")
+    assert second.startswith(f"{tmp_path / '04_l.toml'}, level: ")
 
 
 def test_no_two_lessons_have_one_name_or_one_title() -> None:
@@ -109,8 +126,8 @@ def test_it_asks_the_room_and_has_the_answer(path: Path) -> None:
 def test_words_can_be_read_while_somebody_speaks(path: Path) -> None:
     one = read(path)
     for step in one.steps:
-        for text in (step.words, step.answer):
-            assert len(MARK.sub("", text).split()) <= WORDS_MAX, step.id
+        for said in (step.words, step.answer):
+            assert len(MARK.sub("", said).split()) <= WORDS_MAX, step.id
         assert step.words.strip() != step.notes.strip()
 
 
