@@ -170,7 +170,7 @@ def test_a_symmetric_solid_is_its_own_mirror_image_to_the_last_bit(tmp_path: Pat
     ("text", "said"),
     [
         ("knob = 5\n", "[knob]: expected a table."),
-        (GOOD.replace("name", "nam", 1), "[knob]: unknown key 'nam'. Nearest: name, names. Legal: name, "),
+        (GOOD.replace("name", "nam", 1), "[knob]: unknown key 'nam'. Nearest: name, names."),
         (GOOD.replace('kind = "bone"\n', ""), "[knob]: 'kind' is missing."),
         (GOOD.replace('"bone"', '"bon"'), "[knob]: unknown kind 'bon'. Nearest: bone. Legal: bone, disc, ligament, "),
         (GOOD.replace('"vertebrae"', '"deep"'), "[knob]: unknown layer 'deep'. Legal: skin, fat, external_oblique, "),
