@@ -202,7 +202,7 @@ class Scene:
 
     def _look_of(self, structure: Structure, view: View, marked: frozenset[str]) -> Look | None:
         state = view.visibility(structure)
-        named_off = view.hidden & {structure.id, structure.layer}
+        named_off = view.hidden & {structure.id, structure.layer, f"nerves_{structure.side}"}
         # What the portal meets is seen, even where its layer is off; down the portal it is whole, too.
         if structure.id in marked and not named_off and not view.is_wrapped and (state == "off" or view.looks_down):
             state = "on"
