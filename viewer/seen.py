@@ -96,7 +96,8 @@ def anchors(
             seen = _inside(pixels, shape)  # a lit nerve shines through whatever covers it
         sure = plain.traced or (bore is not None and plain.marked)
         if bore is not None:
-            in_ring: NDArray[np.bool_] = np.logical_and(seen, bore.surrounds(samples))
+            in_ring = seen.copy()
+            in_ring[seen] = bore.surrounds(samples[seen])
             if is_enough(in_ring, sure):
                 plain, seen = replace(plain, priority=IN_RING), in_ring
         if is_enough(seen, sure):
@@ -114,7 +115,8 @@ def _in_picture(vertices: Array, eye: Eye, shape: tuple[int, int]) -> Array:
 
 def _inside(pixels: Array, shape: tuple[int, int]) -> NDArray[np.bool_]:
     """Which pixels (n, 2) lie in the picture (n,)."""
-    out: NDArray[np.bool_] = ((pixels >= 0.0) & (pixels < np.array(shape))).all(axis=1)
+    x, y = pixels[:, 0], pixels[:, 1]
+    out: NDArray[np.bool_] = (x >= 0.0) & (x < shape[0]) & (y >= 0.0) & (y < shape[1])
     return out
 
 
