@@ -10,7 +10,7 @@ import numpy as np
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 
-from lessons.bundled import course, is_bundled
+from lessons.bundled import course, course_problems, is_bundled, number_of
 from lessons.lesson import Step
 from lessons.onbody import check_on, lying
 from lessons.run import Run
@@ -85,9 +85,15 @@ class Lessons(Films):
     def open_course(self) -> None:
         """Choose a lesson of the course."""
         rows = [
-            Row(lesson.title, f"{len(lesson.steps)} steps, {lesson.minutes} min", lesson.path, lead=str(n))
-            for n, lesson in enumerate(course(), start=1)
+            Row(
+                lesson.title,
+                f"{len(lesson.steps)} steps, {lesson.minutes} min",
+                lesson.path,
+                lead=str(number_of(lesson)),
+            )
+            for lesson in course()
         ]
+        self.tell(next(iter(course_problems()), ""))
         finder = Finder("Open a lesson", "Which lesson", rows, at_word_starts(rows), self)
         finder.taken.connect(self.guarded(self.open_lesson))
         finder.open()
