@@ -189,3 +189,17 @@ def assert_fades(scene: Any, renderer: Any) -> None:
     scene.show(view)  # any other picture ends it
     assert psoas.GetProperty().GetOpacity() == 1.0
     assert renderer.HasViewProp(psoas)
+
+
+@pytest.mark.parametrize("word", ["femoral_left", "nerves_left"])
+def test_what_the_portal_meets_is_off_where_it_or_its_side_is_hidden(bench: Bench, body: Body, word: str) -> None:
+    from tests.viewer.test_cameras import portal
+    from viewer.portalparts import Marks
+
+    marks = Marks(portal(), {"femoral_left": body.centrelines["femoral_left"].points[20]}, {})
+    bench.scene.show(FRONT, marks)
+    assert "femoral_left" in bench.scene.looks
+    bench.scene.show(replace(FRONT, hidden=frozenset({word})), marks)
+    assert "femoral_left" not in bench.scene.looks
+    bench.scene.show(replace(FRONT, hidden=frozenset({"nerves_right"})), marks)
+    assert "femoral_left" in bench.scene.looks
