@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from meshes.body import Body, load_body
+from meshes.gauges.space import angle_deg
 from meshes.specimen import Specimen
 from meshes.structures import SIDES
-from tests.relations.geometry import angle_deg
 
 #: Between three points of a nerve this far apart, mm, it bends by this much at the most, degrees.
 STEP_MM, ROUND_DEG = 8.0, 17.0
