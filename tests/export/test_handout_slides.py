@@ -109,9 +109,9 @@ def test_order_words_notes_and_pictures(tmp_path: Path) -> None:
     assert "[2] Second source" in words(answer)
     assert "Secret" not in "".join(words(slide) for slide in (head, first, question, answer, third))
 
-    assert notes(first) == "Secret notes 1.[1]\n- Twice.\n[1] First source, doi:10.1000/ab(c)1.\n\nTransition: cut"
+    assert notes(first) == "Secret notes 1. [1]\n- Twice.\n[1] First source, doi:10.1000/ab(c)1.\n\nTransition: cut"
     assert notes(question) == (
-        "Secret notes 2.\n\nAnswer: Hidden answer 2.[1]\n[1] Second source, javascript:alert(1)\n\nTransition: fly"
+        "Secret notes 2.\n\nAnswer: Hidden answer 2. [1]\n[1] Second source, javascript:alert(1)\n\nTransition: fly"
     )
     assert notes(answer) == "Secret notes 2."
     assert [told(slide) for slide in (head, first, question, answer, third)] == [
