@@ -14,6 +14,7 @@ from lessons import lessonfile as edits
 from lessons.lesson import Lesson, Step
 from lessons.script import lesson_from_text, text_of
 from lessons.view import View
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen
 
@@ -142,7 +143,7 @@ class Draft:
         """Write a text whose steps are those of before in an order; None is a step of which nothing is to be kept."""
         self._check_ours()
         state = self._state(self._settled(text, order), index)
-        edits.write_text(self.path, state.text)
+        write_text(self.path, state.text)
         self._past.append(self._now)
         del self._past[:-EDITS_MAX]
         self._future.clear()
@@ -169,7 +170,7 @@ class Draft:
             return False
         self._check_ours()
         state = source[-1]
-        edits.write_text(self.path, state.text)
+        write_text(self.path, state.text)
         target.append(replace(self._now, index=self.index))
         source.pop()
         self._go(state)

@@ -8,7 +8,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from lessons.lessonparts import Parts, taken_apart
 from lessons.script import CONTROL, ID, SCHEMA, TITLE_MAX, lesson_from_text
 from lessons.stepview import KEYS, PARTS
 from lessons.view import View, as_table
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen
 
@@ -77,28 +77,6 @@ def new_lesson(path: Path, title: str = "") -> None:
 def first_text(title: str) -> str:
     """The text of a first lesson."""
     return _FIRST.format(caution=CAUTION, schema=SCHEMA, title=tomlkit.item(title).as_string())
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a file whole or not at all. Raises FurcalError naming it."""
-    import os
-
-    target = path.resolve()
-    if not target.parent.is_dir():
-        raise FurcalError(f"{path.parent}: no such folder; make it first.")
-    beside = target.with_name(f".{target.name}.part")
-    try:
-        with beside.open("wb") as file:
-            file.write(text.encode())
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(target)
-    except OSError as error:
-        with suppress(OSError):  # of a name too long there is nothing to take away either
-            beside.unlink()
-        raise FurcalError(
-            f"{path}: cannot be written ({error.strerror}); make room or choose another folder."
-        ) from None
 
 
 def _is_there(path: Path) -> bool:

@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from lessons.caution import CAUTION
 from lessons.view import NERVE_WORDS, View, as_table
 from lessons.view import from_table as view_from
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError, shown, unknown_word
 from meshes.opening import BODIES
 from meshes.specimen import ALDER, Specimen
@@ -210,23 +211,9 @@ def _words_of(view: View) -> Iterator[tuple[str, str]]:
 
 def write_scene(path: Path, specimen: Specimen, view: View) -> None:
     """Write a scene, whole or not at all. Raises FurcalError naming the file."""
-    import os
-
-    target = path.resolve()
-    if target.is_dir():
+    if path.resolve().is_dir():
         raise FurcalError(f"{path}: is a folder; name a file in it.")
-    if not target.parent.is_dir():
-        raise FurcalError(f"{path.parent}: no such folder; make it first.")
-    beside = target.with_name(f".{target.name}.part")
-    try:
-        with beside.open("wb") as file:
-            file.write(text_of(specimen, view).encode())
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(target)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise FurcalError(f"{path}: cannot be written ({error.strerror}); choose another folder.") from None
+    write_text(path, text_of(specimen, view))
 
 
 def text_of(specimen: Specimen, view: View) -> str:

@@ -14,10 +14,11 @@ from lessons import lessonfile as edits
 from lessons.bundled import course_files
 from lessons.caution import CAUTION
 from lessons.lesson import TRANSITIONS, Lesson, Step
-from lessons.lessonfile import TEXTS, first_text, new_lesson, write_text
+from lessons.lessonfile import TEXTS, first_text, new_lesson
 from lessons.lessonparts import taken_apart
 from lessons.script import CONTROL, TITLE_MAX, lesson_from_text, read_lesson, text_of
 from lessons.view import Camera, Placement, View
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
 from tests.lessons.anyview import lines, specimens, views, words

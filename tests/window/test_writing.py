@@ -9,9 +9,9 @@ from pytestqt.qtbot import QtBot
 
 from lessons.bundled import course_files
 from lessons.lesson import TRANSITIONS
-from lessons.lessonfile import write_text
 from lessons.script import read_lesson
 from lessons.view import Placement
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen
 from tests.window.conftest import MainWindow

@@ -10,10 +10,11 @@ from PySide6.QtWidgets import QFileDialog
 
 from lessons.bundled import is_bundled, key_of
 from lessons.draft import STRUCTURAL, Draft
-from lessons.lessonfile import new_lesson, write_text
+from lessons.lessonfile import new_lesson
 from lessons.run import Run
 from lessons.script import read_lesson, text_of
 from lessons.view import View
+from lessons.wholetext import write_text
 from meshes.errors import FurcalError
 from viewer.cameras import free_camera
 from viewer.doing.files import whole_name
