@@ -21,19 +21,32 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.common.utils import is_connectable
 
 __all__ = ["Keys", "Page", "browser"]
 
 Pixels = NDArray[np.float64]
-CHROMIUM, DRIVER = "/usr/bin/chromium", "/usr/bin/chromedriver"
-#: Draws 3D in software, and asks nobody for anything by itself.
+CHROMIUM, DRIVER, HERE = "/usr/bin/chromium", "/usr/bin/chromedriver", "127.0.0.1"
+#: Draws 3D in software, asks nobody for anything by itself, and is spoken to through a pipe: a bare system may not know
+#: the name of its own host.
 FLAGS = (
     "--headless=new", "--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
     "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--hide-scrollbars", "--disable-dev-shm-usage",
+    "--disable-sync", "--hide-scrollbars", "--disable-dev-shm-usage", "--remote-debugging-pipe",
 )  # fmt: skip
 #: The longest that a page may take for anything, seconds.
 PATIENCE_S = 60.0
+
+
+class _HereService(Service):
+    """The driver by its number, for the same reason."""
+
+    @property
+    def service_url(self) -> str:
+        return f"http://{HERE}:{self.port}"
+
+    def is_connectable(self) -> bool:
+        return is_connectable(self.port, HERE)
 
 
 class Page:
@@ -193,7 +206,7 @@ def browser(*flags: str) -> Iterator[Page]:
     for flag in (*FLAGS, *flags, f"--user-data-dir={profile}"):
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+    driver = webdriver.Chrome(options=options, service=_HereService(DRIVER))
     try:
         driver.set_script_timeout(PATIENCE_S)
         yield Page(driver)
