@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import FunctionType
 
 import numpy as np
 import pytest
@@ -126,6 +127,13 @@ def test_every_key_is_used_once_and_every_action_has_a_method(window: MainWindow
     assert not set(ONLY_IN_LESSON) & set(NOT_IN_LESSON)
     assert len({action.name for action in ACTIONS}) == len(ACTIONS)
     assert all(callable(getattr(window, action.calls)) for action in ACTIONS)
+
+
+def test_what_one_group_of_doings_asks_for_another_one_does(window: MainWindow) -> None:
+    works = [getattr(type(window), name) for name in dir(type(window)) if not name.startswith("__")]
+    codes = [work.__code__ for work in works if isinstance(work, FunctionType)]
+    assert len(codes) > 100
+    assert not [code.co_qualname for code in codes if "NotImplementedError" in code.co_names]
 
 
 def test_what_can_be_reached_by_tab_has_a_name(window: MainWindow) -> None:

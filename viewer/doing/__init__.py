@@ -8,5 +8,5 @@ from viewer.doing.files import Files
 from viewer.doing.handout import HandOuts
 
 
-class Doings(HandOuts, Files, Dissect, ByHand):
-    """All of them."""
+class Doings(Dissect, ByHand, HandOuts, Files):
+    """All of them. Whoever carries out what another one only asks for stands before it."""
