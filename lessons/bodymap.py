@@ -102,15 +102,34 @@ def body_map(
 
     Raises FurcalError for an unknown layer, area or side, and for areas of both layers.
     """
-    if not (math.isfinite(width_px) and width_px >= NARROWEST_PX):
-        raise FurcalError(f"body map: a width of {width_px:g} pixels cannot be drawn; it starts at {NARROWEST_PX}.")
-    areas = check_lit(lit, layer)
-    order = _Order(
-        drawing(), [(areas[i], style) for i, style in lit.items()], _sides(sides), layer, ground, names, width_px
-    )
+    order = _ordered(lit, sides, ground, layer, names, width_px)
     lines = [line for figure in order.drawing.figures for line in _figure(figure, order)]
     below, height = _below(order)
     return _page(order, [*lines, *below], height)
+
+
+def body_map_shape(
+    lit: Mapping[str, Style],
+    sides: Iterable[str],
+    *,
+    ground: Ground,
+    layer: str = "nerves",
+    names: bool = False,
+    width_px: float = 800.0,
+) -> float:
+    """Height over width of what `body_map` draws, without drawing it. Raises FurcalError as it does."""
+    order = _ordered(lit, sides, ground, layer, names, width_px)
+    return _below(order)[1] / order.drawing.page[2]
+
+
+def _ordered(
+    lit: Mapping[str, Style], sides: Iterable[str], ground: Ground, layer: str, names: bool, width_px: float
+) -> _Order:
+    if not (math.isfinite(width_px) and width_px >= NARROWEST_PX):
+        raise FurcalError(f"body map: a width of {width_px:g} pixels cannot be drawn; it starts at {NARROWEST_PX}.")
+    areas = check_lit(lit, layer)
+    rows = [(areas[i], style) for i, style in lit.items()]
+    return _Order(drawing(), rows, _sides(sides), layer, ground, names, width_px)
 
 
 def check_lit(lit: Iterable[str], layer: str) -> Mapping[str, Patch]:

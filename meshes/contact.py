@@ -5,6 +5,7 @@ Clearance of tubes is exact (meshes/clearance.py), of other organs exact for the
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -73,12 +74,25 @@ class Ready:
 
     @staticmethod
     def of(body: Body) -> Ready:
-        """Prepare a body."""
+        """Prepare a body; the last few that were prepared are kept."""
+        for ready in tuple(_PREPARED):
+            if ready.body is body:
+                return ready
+        ready = Ready._of(body)
+        _PREPARED.append(ready)
+        return ready
+
+    @staticmethod
+    def _of(body: Body) -> Ready:
         every = [n for kind in KINDS for n in body.ids(kind)]
         solids = {n: body.surfaces[n] for n in every if n not in body.centrelines}
         reaches = {n: reach(*np.moveaxis(surface.triangles(), 1, 0)) for n, surface in solids.items()}
         tubes = Chains.of(body.centrelines, [n for n in every if n in body.centrelines])
         return Ready(body, Nearby(body.surfaces), tubes, {n: (solids[n], reaches[n]) for n in solids})
+
+
+#: The bodies prepared last.
+_PREPARED: deque[Ready] = deque(maxlen=4)
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import vtk_to_numpy
 from vtkmodules.vtkCommonDataModel import vtkPlane, vtkPlaneCollection
 from vtkmodules.vtkFiltersGeneral import vtkClipClosedSurface
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
+from vtkmodules.vtkRenderingCore import vtkActor, vtkMapper, vtkPolyDataMapper, vtkRenderer
 
 from meshes.curves import Array
 from meshes.halves import as_poly
@@ -93,7 +93,7 @@ def bore_of(portal: Portal | None) -> Bore | None:
 
 
 def teach(actor: vtkActor, cleared: bool, behind: RGB | None) -> None:
-    """Teach an actor, `unshifted`, what it is in and beside the channel; `follow` tells it where that is.
+    """Teach an actor, its mapper `unshifted`, what it is in and beside the channel; `follow` tells it where that is.
 
     cleared : it does not draw itself inside
     behind  : beside the channel it steps back towards this colour; None where it keeps its own
@@ -122,10 +122,10 @@ def _teach(actor: vtkActor, rule: str) -> None:
     shader.AddFragmentShaderReplacement(_FRAGMENT_HOOK, True, f"{_PLACED}{rule}{_FRAGMENT_HOOK}\n", False)
 
 
-def unshifted(actor: vtkActor) -> None:
+def unshifted(mapper: vtkMapper) -> None:
     """Let corners reach the shader in the coordinates of their mesh: VTK would else shift and scale far ones."""
-    mapper: Any = actor.GetMapper()  # the stub does not know that it is one of OpenGL
-    mapper.SetVBOShiftScaleMethod(0)
+    of_opengl: Any = mapper  # the stub does not know that it is one
+    of_opengl.SetVBOShiftScaleMethod(0)
 
 
 class Floors:
@@ -181,7 +181,7 @@ def _floor(cut: Surface, bore: Bore, look: Look) -> vtkActor:
     mapper, actor = vtkPolyDataMapper(), vtkActor()
     mapper.SetInputData(polydata(cut))
     actor.SetMapper(mapper)
-    unshifted(actor)
+    unshifted(mapper)
     prop = actor.GetProperty()
     prop.SetColor(*(c / 255.0 for c in mixed(look.colour, (0, 0, 0), FLOOR_SHADE)))
     prop.SetOpacity(1.0 if look.opacity >= 1.0 else FLOOR_OPACITY)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -11,19 +11,20 @@ from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkLookupTable
 from vtkmodules.vtkCommonDataModel import vtkImageData, vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer, vtkTexture
+from vtkmodules.vtkRenderingCore import vtkActor, vtkRenderer, vtkTexture
 
 from meshes.curves import Centreline
 from meshes.structures import Structure
 from meshes.surfaces import Surface, tube
 from viewer.actors import Look, Material, material, mixed, stem
-from viewer.bore import Bore, follow, teach, unshifted
+from viewer.bore import Bore, follow, teach
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
 from viewer.polydata import Array, polydata, reduced, vertex_normals
 from viewer.sawn import lightly_sawn, sawn, spongy_texture
 from viewer.shine import shining
 from viewer.stretches import toned, tones
+from viewer.twomeshes import TwoMeshes
 
 #: Length of one dark and one light band along a banded nerve, mm.
 BAND_MM = 9.0
@@ -138,23 +139,20 @@ class Meshes:
 class Part:
     """The actors of one structure in one renderer."""
 
-    def __init__(self, meshes: Meshes, textures: Textures) -> None:
+    def __init__(self, meshes: Meshes, textures: Textures, light: bool = False) -> None:
         self.structure = meshes.structure
         self.material: Material = material(meshes.structure)
         self._textures = textures
-        self._light = False
+        self._light = light
         self._look: Look | None = None
-        self._rim: vtkActor | None = None
+        self._rim: TwoMeshes | None = None
         self._shine: vtkActor | None = None
         self._edges: tuple[float, ...] = ()
         self._rim_mm = 0.0
         self._meshes = meshes
-        self.mapper = vtkPolyDataMapper()
-        self.actor = vtkActor()
-        self.actor.SetMapper(self.mapper)
+        self._solid = TwoMeshes(meshes.get, light)
+        self.actor = self._solid.actor
         self.actor.GetProperty().BackfaceCullingOn()
-        unshifted(self.actor)  # from the start: what has been drawn once keeps its shift
-        self.mapper.SetInputData(meshes.get(self._light))
 
     # --- shape
 
@@ -163,17 +161,25 @@ class Part:
         if meshes is self._meshes:
             return
         self._meshes, self._edges = meshes, ()
-        self.mapper.SetInputData(meshes.get(self._light))
-        self._shape_rim()
+        self._solid.reshape(meshes.get)
+        if self._rim is not None:
+            self._rim.reshape(self._hull)
         if self._look is not None:
             self._style_shine(self._look)
+
+    def forget_shapes(self) -> None:
+        """The meshes so far do not come back: another body."""
+        for one in (self._solid, self._rim):
+            if one is not None:
+                one.forget()
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""
         if light != self._light:
             self._light = light
-            self.mapper.SetInputData(self._meshes.get(light))
-            self._shape_rim()
+            self._solid.use(light)
+            if self._rim is not None:
+                self._rim.use(light)
 
     def triangles(self) -> int:
         """Triangles of the mesh in use."""
@@ -229,16 +235,11 @@ class Part:
     def _colour_scalars(self, now: Look) -> None:
         """What runs along a part: tendon of a muscle, stretches of a nerve."""
         if self._edges:
-            self._use_table(tones(now.colour))
+            self._solid.colour_by(tones(now.colour))
         elif course_of(stem(self.structure.id)).tendon_from < 1.0:
-            self._use_table(_tendon_table(now.colour))
+            self._solid.colour_by(_tendon_table(now.colour))
         else:
-            self.mapper.ScalarVisibilityOff()
-
-    def _use_table(self, table: vtkLookupTable) -> None:
-        self.mapper.SetLookupTable(table)
-        self.mapper.SetScalarRange(0.0, 1.0)
-        self.mapper.ScalarVisibilityOn()
+            self._solid.colour_by(None)
 
     def _pick_texture(self, now: Look) -> None:
         if self.material.fibres:
@@ -249,19 +250,19 @@ class Part:
             bands = self._textures.bands if now.banded else None
             self.actor.SetTexture(bands)  # type: ignore[arg-type]  # None takes a texture off; the stub forgets it
 
-    def _shape_rim(self) -> None:
-        if self._rim is not None and self._rim.GetVisibility():
-            self._rim.GetMapper().SetInputDataObject(self._meshes.hull(self._light, self._rim_mm))
+    def _hull(self, light: bool) -> vtkPolyData:
+        return self._meshes.hull(light, self._rim_mm)
 
     def _style_rim(self, now: Look) -> None:
         if now.ringed and now.rim_mm != self._rim_mm:
             self._rim_mm = now.rim_mm
-            if self._rim is None:
-                self._rim = _rim_actor()
+            if self._rim is not None:
+                self._rim.reshape(self._hull)
+        if now.ringed and self._rim is None:
+            self._rim = _rim(self._hull, self._light)
         if self._rim is not None:
-            self._rim.SetVisibility(now.ringed)
-            self._shape_rim()
-            self._rim.GetProperty().SetColor(*_unit(now.rim))
+            self._rim.actor.SetVisibility(now.ringed)
+            self._rim.actor.GetProperty().SetColor(*_unit(now.rim))
 
     def _style_shine(self, now: Look) -> None:
         if now.shines and self._shine is None:
@@ -282,16 +283,25 @@ class Part:
 
     def put_into(self, renderer: vtkRenderer) -> None:
         """Add the actors to a renderer."""
-        for actor in self._actors():
+        for actor in self.actors:
             renderer.AddActor(actor)
 
     def take_from(self, renderer: vtkRenderer) -> None:
-        """Remove the actors from a renderer."""
-        for actor in self._actors():
+        """Draw the actors no more, but keep what was uploaded for them: they may come back."""
+        drawn = renderer.GetViewProps()
+        for actor in self.actors:
+            drawn.RemoveItem(actor)
+
+    def end(self, renderer: vtkRenderer) -> None:
+        """Take the actors away for good, and all that was uploaded for them."""
+        for actor in self.actors:
             renderer.RemoveActor(actor)
 
-    def _actors(self) -> list[vtkActor]:
-        return [actor for actor in (self.actor, self._rim, self._shine) if actor is not None]
+    @property
+    def actors(self) -> list[vtkActor]:
+        """What is in a renderer that it was put into."""
+        rim = self._rim.actor if self._rim is not None else None
+        return [actor for actor in (self.actor, rim, self._shine) if actor is not None]
 
     @property
     def is_glassy(self) -> bool:
@@ -331,16 +341,13 @@ def _hull(surface: Surface, thick_mm: float) -> vtkPolyData:
     return polydata(surface.moved(grown))
 
 
-def _rim_actor() -> vtkActor:
+def _rim(hull: Callable[[bool], vtkPolyData], light: bool) -> TwoMeshes:
     """A hull seen from inside: a rim of one colour around what it holds."""
-    mapper = vtkPolyDataMapper()
-    mapper.ScalarVisibilityOff()
-    actor = vtkActor()
-    actor.SetMapper(mapper)
-    prop = actor.GetProperty()
+    rim = TwoMeshes(hull, light)
+    prop = rim.actor.GetProperty()
     prop.FrontfaceCullingOn()
     prop.LightingOff()
-    return actor
+    return rim
 
 
 def _texture(picture: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> vtkTexture:

@@ -237,7 +237,7 @@ def _tube_actor() -> vtkActor:
     """The inner wall as the surgeon sees it: solid, and darker with depth."""
     actor = _actor(channel())
     actor.GetProperty().FrontfaceCullingOn()
-    unshifted(actor)
+    unshifted(actor.GetMapper())
     _colour(actor, PRINT["portal"])
     shader = actor.GetShaderProperty()
     for hook, text in _TUBE_VERTEX.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -96,6 +96,16 @@ class Scene:
         self._look_down(marks if view.looks_down else None)
         return change
 
+    def prepare(self, view: View) -> Iterator[None]:
+        """Make the meshes that a view will want, one structure at a time, without drawing anything."""
+        for i, wanted in self._wanted(view, frozenset()).items():
+            meshes = self._meshes_for(i, wanted.opened)
+            for light in (True, False):
+                meshes.get(light)
+                if wanted.ringed:
+                    meshes.hull(light, wanted.rim_mm)
+            yield
+
     def region_for(self, camera: Camera) -> Region:
         """The box that a picture from that camera is about. Raises FurcalError for a name that this body lacks."""
         return region_about(camera.on, self.body) if camera.on else self.region
@@ -122,12 +132,13 @@ class Scene:
         self._opened.clear()
         self._stretched = ("", ())
         for name, part in list(self._parts.items()):
-            if name in self._meshes:
-                part.reshape(self._meshes_for(name, name in self.looks and self.looks[name].opened))
-            else:
-                part.take_from(self.renderer)
+            part.forget_shapes()
+            if name not in self._meshes:
+                part.end(self.renderer)
                 del self._parts[name]
                 self.looks.pop(name, None)
+            elif name in self.looks:  # the others take their new shape when they are shown again
+                part.reshape(self._meshes_for(name, self.looks[name].opened))
 
     def stretch(self, name: str, edges_mm: Sequence[float]) -> None:
         """Tell the stretches of one nerve apart, and of no other; without edges of none."""
@@ -143,6 +154,11 @@ class Scene:
     def mark_depth(self, depth_mm: float) -> None:
         """A ring in the portal at a depth from the skin, mm; below 0 takes it away."""
         self._portal.mark_depth(depth_mm)
+
+    @property
+    def is_moving(self) -> bool:
+        """Whether light copies are drawn."""
+        return self._moving
 
     def set_moving(self, moving: bool) -> None:
         """Light copies and bare edges while something moves, everything at its best when it rests."""
@@ -230,7 +246,7 @@ class Scene:
     def _part(self, name: str, is_opened: bool) -> Part:
         meshes = self._meshes_for(name, is_opened)
         if name not in self._parts:
-            self._parts[name] = Part(meshes, self._textures)
+            self._parts[name] = Part(meshes, self._textures, self._moving)
         self._parts[name].set_light(self._moving)
         self._parts[name].reshape(meshes)
         return self._parts[name]
@@ -268,9 +284,8 @@ class Scene:
         """
         towards = -np.array(self.renderer.GetActiveCamera().GetDirectionOfProjection())
         solid = [self._parts[name] for name in self.looks if not self._parts[name].is_glassy]
-        for part in sorted(solid, key=lambda part: -float(part.centre @ towards)):
-            part.take_from(self.renderer)
-            part.put_into(self.renderer)
+        solid.sort(key=lambda part: -float(part.centre @ towards))
+        self._draw_last([actor for part in solid for actor in part.actors])
         self._sort_glassy(towards)
 
     def _sort_glassy(self, towards: Array) -> None:
@@ -284,9 +299,17 @@ class Scene:
             if part.is_glassy:
                 glassy.append((float(part.centre @ towards), part.actor))
         glassy.sort(key=lambda pair: pair[0])
-        for actor in [a for _, a in glassy] + self._floors.glassy + self._portal.glassy:
-            self.renderer.RemoveActor(actor)
-            self.renderer.AddActor(actor)
+        self._draw_last([a for _, a in glassy] + self._floors.glassy + self._portal.glassy)
+
+    def _draw_last(self, actors: Sequence[vtkActor]) -> None:
+        """Draw actors, which are in the renderer, after all others, in this order.
+
+        The renderer's own list is put in order: an actor that leaves the renderer gives back what was uploaded for it.
+        """
+        drawn = self.renderer.GetViewProps()
+        for actor in actors:
+            drawn.RemoveItem(actor)
+            drawn.AddItem(actor)
 
 
 def reach_of(body: Body, centre: Array) -> float:

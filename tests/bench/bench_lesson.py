@@ -70,6 +70,8 @@ def _rest(window: MainWindow) -> None:
     if window.session.view.portal is not None:
         until_rest(window)
     wait(lambda: window.field.is_resting and not window.session.needs_body(), "the window does not come to rest")
+    # Somebody speaks about a step before the next one: meanwhile that is prepared.
+    wait(lambda: window._ahead.is_done and not window.loader.is_building, "the next step is not prepared")
 
 
 def bench_hand_out() -> Sequence[Result]:

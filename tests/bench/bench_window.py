@@ -76,13 +76,13 @@ def until_rest(window: MainWindow) -> None:
 
 
 def wait(done: Callable[[], bool], otherwise: str) -> None:
-    """Let the window work until something holds."""
-    from PySide6.QtCore import QEventLoop
+    """Let the window work until something holds. It sleeps between events: else a thread that builds gets no turn."""
     from PySide6.QtWidgets import QApplication
 
     until = time.perf_counter() + DEAD_S
     while not done():
-        QApplication.processEvents(QEventLoop.ProcessEventsFlag.WaitForMoreEvents, 20)
+        QApplication.processEvents()
+        time.sleep(0.0005)
         if time.perf_counter() > until:
             raise SystemExit(f"{otherwise} within {DEAD_S:g} s")
 

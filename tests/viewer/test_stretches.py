@@ -10,7 +10,7 @@ from viewer.studio import Studio
 
 
 def numbers(scene: Scene, name: str) -> np.ndarray | None:
-    data = scene._parts[name].mapper.GetInput().GetPointData().GetScalars()
+    data = scene._parts[name].actor.GetMapper().GetInput().GetPointData().GetScalars()
     return None if data is None else vtk_to_numpy(data)
 
 
@@ -25,10 +25,10 @@ def assert_told_apart(scene: Scene, alder: Body) -> None:
     edges = [0.25 * line.length, 0.7 * line.length]
     scene.stretch("femoral_left", edges)
     part = scene._parts["femoral_left"]
-    assert part.mapper.GetScalarVisibility()
+    assert part.actor.GetMapper().GetScalarVisibility()
     tones = numbers(scene, "femoral_left")
     assert tones is not None
-    points = vtk_to_numpy(part.mapper.GetInput().GetPoints().GetData())
+    points = vtk_to_numpy(part.actor.GetMapper().GetInput().GetPoints().GetData())
     arc = np.array([line.nearest(p) for p in points.astype(float)])
     clear = np.abs(arc[:, None] - np.array(edges)).min(axis=1) > 2.0
     between = (arc > edges[0]) & (arc < edges[1])
@@ -36,7 +36,7 @@ def assert_told_apart(scene: Scene, alder: Body) -> None:
     assert numbers(scene, "femoral_right") is None
     scene.stretch("obturator_left", [30.0])
     assert numbers(scene, "femoral_left") is None
-    assert not part.mapper.GetScalarVisibility()
+    assert not part.actor.GetMapper().GetScalarVisibility()
     assert numbers(scene, "obturator_left") is not None
     scene.stretch("", ())
     assert numbers(scene, "obturator_left") is None

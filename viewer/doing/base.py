@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QMainWindow
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.structures import Structure
+from viewer.loader import Loader
 from viewer.panels.layout import Places
 from viewer.session import Session
 from viewer.settings import Settings
@@ -25,6 +26,7 @@ class Base(QMainWindow):
     session: Session
     places: Places
     settings: Settings
+    loader: Loader
     actions_by_name: dict[str, QAction]
 
     def __init__(self) -> None:

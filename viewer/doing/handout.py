@@ -91,6 +91,7 @@ class HandOuts(Writing):
 
     def stop_lesson(self) -> None:
         """The window closes: write down what was typed, close the speaker's window, end what is still written."""
+        self._ahead.stop()
         self.places.editor.finish()
         if self._speaker is not None:
             self._speaker.close()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from lessons.script import read_lesson
 from lessons.view import View
 from meshes.body import Body
 from meshes.errors import FurcalError
+from viewer.ahead import Ahead
 from viewer.cameras import Array, Eye
 from viewer.doing.film import Films
 from viewer.flight import STEP_S, Flight, chained, evenly, following, keeping, straight
@@ -62,6 +63,7 @@ class Lessons(Films):
         page.return_asked.connect(self.guarded(lambda: self._pressed(self.return_to_step)))
         page.list_asked.connect(self.guarded(self.go_to_step))
         page.larger = self.settings.words_larger(page.larger)
+        self._ahead = Ahead(lambda: self.places.field.is_resting and not self.session.needs_body(), self)
         self._show_run()
 
     def _lesson_states(self) -> dict[str, bool]:
@@ -184,6 +186,17 @@ class Lessons(Films):
         self.tell("")
         self._show_run()
         self.settings.keep_lesson(run.lesson.path, run.index)
+        self._ahead.plan(self._prepared(run.next_step))
+
+    def _prepared(self, step: Step | None) -> Iterator[object]:
+        """Pieces of work that make the next step come at once."""
+        scene = self.places.field.scene
+        if step is None or scene is None:
+            return
+        if scene.body.specimen == lying(step):
+            yield from scene.prepare(self._seen(step))
+        else:
+            self.loader.build_ahead(lying(step))
 
     def _show_step(self, run: Run) -> None:
         step, where = run.step, f"{run.lesson.where(run.index)}, view"

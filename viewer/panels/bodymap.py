@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from PySide6.QtCore import QByteArray, QRectF, QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from lessons.bodymap import CAUTION, NARROWEST_PX, WORDS_FROM_PX, body_map, described
+from lessons.bodymap import CAUTION, NARROWEST_PX, WORDS_FROM_PX, body_map, body_map_shape, described
 from viewer.mapstyles import ground_of, styles
 from viewer.panels.dress import colour, text_height, theme_of
 
@@ -20,6 +21,7 @@ NAMES_FROM_PX = 600
 STEP_PX = 20
 #: Pictures that are kept, each of a width and of what is lit.
 KEPT = 24
+_T = TypeVar("_T")
 _FLAGS = int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop) | int(Qt.TextFlag.TextWordWrap)
 
 
@@ -57,8 +59,11 @@ class BodyMap(QWidget):
 
     def svg(self, width_px: float) -> str:
         """The picture as it is drawn at a width."""
+        return self._asked(body_map, width_px)
+
+    def _asked(self, of: Callable[..., _T], width_px: float) -> _T:
         theme = theme_of(self)
-        return body_map(
+        return of(
             styles(self._lit, theme, self._layer, self._partly),
             self._sides,
             ground=ground_of(theme),
@@ -81,9 +86,7 @@ class BodyMap(QWidget):
 
     def heightForWidth(self, width: int) -> int:
         """Height of the picture and of the caution below it."""
-        self._write(width)
-        box = self._renderer.viewBoxF()
-        return round(width * box.height() / box.width() + self._caution_height(width, width))
+        return round(width * self._shape(width) + self._caution_height(width, width))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """The picture as large as it fits, and the caution where the picture is too small to hold it."""
@@ -104,18 +107,20 @@ class BodyMap(QWidget):
         """The largest place in a room that has the picture's shape; the picture is written for its width."""
         width = room.width()
         for _ in range(2):  # the shape depends a little on the width: a wide picture has a key
-            self._write(width)
-            box = self._renderer.viewBoxF()
-            width = max(1.0, min(room.width(), room.height() * box.width() / box.height()))
+            width = max(1.0, min(room.width(), room.height() / self._shape(width)))
         self._write(width)
-        box = self._renderer.viewBoxF()
-        width = max(1.0, min(width, room.height() * box.width() / box.height()))
-        high = width * box.height() / box.width()
+        shape = self._shape(width)
+        width = max(1.0, min(width, room.height() / shape))
+        high = width * shape
         return QRectF(room.center().x() - width / 2.0, room.top() + (room.height() - high) / 2.0, width, high)
+
+    def _shape(self, width: float) -> float:
+        """Height over width of the picture of a width."""
+        return self._asked(body_map_shape, _step(width))
 
     def _write(self, width: float) -> None:
         """Have the picture of a width ready; it is written anew only when something about it changed."""
-        step = max(NARROWEST_PX, STEP_PX * math.floor(width / STEP_PX))
+        step = _step(width)
         wanted = (step, self._lit, self._partly, self._sides, self._layer, theme_of(self))
         if wanted == self._drawn:
             return
@@ -137,3 +142,7 @@ class BodyMap(QWidget):
         self.setAccessibleName("Body map: front, back and both sides, with the skin in question marked")
         told = described((*self._lit,), self._sides, self._layer)
         self.setAccessibleDescription(f"{told} {CAUTION[self._layer]}" if self._lit else told)
+
+
+def _step(width: float) -> float:
+    return max(NARROWEST_PX, STEP_PX * math.floor(width / STEP_PX))

@@ -24,6 +24,7 @@ from meshes.portal import Portal
 from viewer.cameras import Array, Eye, eye_of, moved, stepped, turned, zoomed
 from viewer.canvas import Canvas
 from viewer.flight import CHANGE_S, Flight, eased, straight
+from viewer.grain import Grain
 from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
 from viewer.palette import THEMES
@@ -77,6 +78,7 @@ class Field(Canvas):
         self.hand = Hand(self, self._grip_at)
         self._listen()
         self._labels_wanted = False
+        self._grain = Grain()
         self._overlay = Overlay(self)
         self._rest = QTimer(self, singleShot=True, interval=REST_MS)
         self._rest.timeout.connect(self._come_to_rest)
@@ -152,6 +154,7 @@ class Field(Canvas):
             self.scene.fade(1.0)
         if eye is not None:
             self._look(eye)
+            self._refresh_overlay()
         self._come_to_rest()
 
     def refit(self) -> None:
@@ -254,10 +257,10 @@ class Field(Canvas):
         self._move()
 
     def _look(self, eye: Eye) -> None:
+        """Stand there; what lies over the picture follows in `_move`."""
         assert self.scene is not None
         self.eye = eye
         self.scene.look_from(eye)
-        self._refresh_overlay()
         self.update()
 
     def _move(self) -> None:
@@ -283,11 +286,18 @@ class Field(Canvas):
 
     def paintGL(self) -> None:
         """Draw; at rest, see from the depth what can be named."""
+        moving = self.scene is not None and self.scene.is_moving
+        share, scale = self._grain.share if moving else 1.0, self.devicePixelRatioF()
+        size = [max(1, round(share * scale * side)) for side in (self.width(), self.height())]
+        self.GetRenderWindow().SetSize(*size)  # type: ignore[no-untyped-call]
         start = time.perf_counter()
         super().paintGL()  # type: ignore[no-untyped-call]
+        took = time.perf_counter() - start
         self.hand.drawn()
+        if moving:
+            self._grain.drawn(took)
         # Where drawing is slow, a pause between two steps of one motion is no rest.
-        self._rest.setInterval(max(REST_MS, round(3000.0 * (time.perf_counter() - start))))
+        self._rest.setInterval(max(REST_MS, round(3000.0 * took)))
         if self._labels_wanted and self.scene is not None and self.eye is not None:
             self._labels_wanted = False
             self._name_what_is_seen()

@@ -40,6 +40,8 @@ from viewer.session import Session
 
 #: Width of the readout, and the least of it, in heights of the text; and the most of it, as a share of the window.
 READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
+#: How far a body is built is told after this long, milliseconds: one that was built before is there sooner.
+LATE_MS = 300
 PAGES = ("portal", "approach", "structure", "patient", "lesson")
 
 
@@ -55,6 +57,9 @@ class Places(QWidget):
         self.progress = QProgressBar()
         self.progress.setAccessibleName("Building the body")
         self.progress.setRange(0, 100)
+        self._progress = 1.0, ""
+        self._late = QTimer(self, singleShot=True, interval=LATE_MS)
+        self._late.timeout.connect(self._show_late)
         self.field = Field()
         self.film, self.film_bar = FilmField(), FilmBar()
         self.readout, self.face, self.form = Readout(), DiscFace(), PortalForm()
@@ -175,7 +180,21 @@ class Places(QWidget):
 
     def show_progress(self, share: float, stage: str) -> None:
         """How far the body is built; hidden when it is there."""
-        self.progress.setVisible(share < 1.0)
+        if share >= 1.0:
+            self._late.stop()
+            self.progress.hide()
+        elif self.progress.isHidden() and not self._late.isActive():
+            self._late.start()
+        self._progress = share, stage
+        if self.progress.isVisible():
+            self._tell_progress()
+
+    def _show_late(self) -> None:
+        self.progress.show()
+        self._tell_progress()
+
+    def _tell_progress(self) -> None:
+        share, stage = self._progress
         self.progress.setValue(round(100 * share))
         self.progress.setFormat(f"Building the body: {stage}  %p%" if stage else "Building the body  %p%")
 

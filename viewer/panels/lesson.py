@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from lessons.lesson import Step
@@ -20,6 +20,9 @@ from viewer.panels.folded import Folded, label, plain
 NOTHING = "No lesson is open. Ctrl+Shift+L opens one of the course: then Page Down or a clicker goes step by step."
 #: Letters of the words, in heights of the window's text, and how far they may be changed.
 WORDS, WORDS_LEAST, WORDS_MOST = 1.5, 1.0, 3.0
+
+#: The body map follows the words after this long, milliseconds: by then the field has begun to move.
+MAP_MS = 150
 
 
 class LessonPage(QWidget):
@@ -61,6 +64,9 @@ class LessonPage(QWidget):
             layout.addWidget(widget)
         layout.addStretch(1)
         self._run: Run | None = None
+        self._mapped: tuple[object, ...] = ()
+        self._mapping = QTimer(self, singleShot=True, interval=MAP_MS)
+        self._mapping.timeout.connect(self._show_map)
         self.show_run(None)
 
     def show_run(self, run: Run | None) -> None:
@@ -68,6 +74,8 @@ class LessonPage(QWidget):
         before, self._run = self._run, run
         if run is None:
             self.head.setText(NOTHING)
+            self._mapping.stop()
+            self._mapped = ()
             for widget in self._parts:
                 widget.hide()
             return
@@ -101,12 +109,20 @@ class LessonPage(QWidget):
         cited = told.sources if not run.waits else prose(step.words, "", run.lesson.sources).sources
         self.sources.show_html("<br><br>".join(f"[{n}] {escape(s)}" for n, s in enumerate(cited, start=1)))
         self.sources.setVisible(bool(cited))
-        if step.body_map:
-            skin = skin_of(step.body_map, step.specimen)
-            self.map.show_skin([i for i, _ in skin], [side_of(step.body_map)], uncertain=[i for i, u in skin if u])
-        self.map.setVisible(bool(step.body_map))
+        if self._mapped != _mapped(step):
+            self.map.hide()
+            self._mapping.start()
         self.bar.back.setEnabled(run.index > 0 or run.left or run.blank)
         self.bar.next.setEnabled(run.waits or run.next_step is not None or run.left or run.blank)
+
+    def _show_map(self) -> None:
+        """The skin of the step, a moment after its words: to draw it takes as long as two pictures of the field."""
+        step = self._run.step if self._run is not None else None
+        self._mapped = _mapped(step)
+        if step is not None and step.body_map:
+            skin = skin_of(step.body_map, step.specimen)
+            self.map.show_skin([i for i, _ in skin], [side_of(step.body_map)], uncertain=[i for i, u in skin if u])
+        self.map.setVisible(bool(self._mapped))
 
     def enlarge(self, factor: float) -> None:
         """Make the words larger or smaller, within bounds."""
@@ -121,6 +137,11 @@ class LessonPage(QWidget):
 
     def _sized(self, html: str) -> str:
         return f"<div style='font-size:{round(self.larger * text_height(self))}px'>{html}</div>"
+
+
+def _mapped(step: Step | None) -> tuple[object, ...]:
+    """What the body map of a step depends on; nothing for one without."""
+    return (step.body_map, step.specimen) if step is not None and step.body_map else ()
 
 
 def _paragraph(paragraph: Paragraph) -> str:
