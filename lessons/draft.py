@@ -12,7 +12,8 @@ from pathlib import Path
 
 from lessons import lessonfile as edits
 from lessons.lesson import Lesson, Step
-from lessons.script import lesson_from_text, text_of
+from lessons.reading import text_of
+from lessons.script import lesson_from_text
 from lessons.view import View
 from lessons.wholetext import write_text
 from meshes.errors import FurcalError

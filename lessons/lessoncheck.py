@@ -9,7 +9,8 @@ from pathlib import Path
 from lessons.lesson import Lesson
 from lessons.onbody import problems_on_bodies
 from lessons.prose import MARK, no_sources, unsourced
-from lessons.script import lesson_from_text, looked_over, text_of
+from lessons.reading import text_of
+from lessons.script import lesson_from_text, looked_over
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen

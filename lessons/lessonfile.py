@@ -17,7 +17,8 @@ from tomlkit.items import AoT, Item, Table
 from lessons.caution import CAUTION
 from lessons.lesson import TRANSITIONS
 from lessons.lessonparts import Parts, taken_apart
-from lessons.script import CONTROL, ID, SCHEMA, TITLE_MAX, lesson_from_text
+from lessons.reading import CONTROL
+from lessons.script import ID, SCHEMA, TITLE_MAX, lesson_from_text
 from lessons.stepview import KEYS, PARTS
 from lessons.view import View, as_table
 from lessons.wholetext import write_text

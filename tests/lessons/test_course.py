@@ -13,7 +13,8 @@ from lessons.lesson import LEVEL_WORDS, Lesson
 from lessons.lessoncheck import checked
 from lessons.lessonparts import taken_apart
 from lessons.prose import MARK, known_sources
-from lessons.script import looked_over, read_lesson, text_of
+from lessons.reading import text_of
+from lessons.script import looked_over, read_lesson
 from meshes.errors import FurcalError
 from tests.lessons.lessonfiles import text
 

@@ -16,7 +16,8 @@ from lessons.caution import CAUTION
 from lessons.lesson import TRANSITIONS, Lesson, Step
 from lessons.lessonfile import TEXTS, first_text, new_lesson
 from lessons.lessonparts import taken_apart
-from lessons.script import CONTROL, TITLE_MAX, lesson_from_text, read_lesson, text_of
+from lessons.reading import CONTROL, text_of
+from lessons.script import TITLE_MAX, lesson_from_text, read_lesson
 from lessons.view import Camera, Placement, View
 from lessons.wholetext import write_text
 from meshes.errors import FurcalError

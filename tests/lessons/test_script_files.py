@@ -163,7 +163,7 @@ def test_a_huge_file_is_refused_by_its_size(tmp_path: Path) -> None:
     huge = tmp_path / "huge.toml"
     with huge.open("wb") as file:
         file.truncate(SIZE_MAX_BYTES * 10**6)  # a hole; reading it would fill the memory
-    said = f"is larger than {SIZE_MAX_BYTES // 10**6} MB, which no lesson is; check the path."
+    said = f"is larger than {SIZE_MAX_BYTES // 10**6} MB, which no lesson and no bank is; check the path."
     assert said_by(huge) == f"{huge}: {said}"
 
 

@@ -11,8 +11,9 @@ from PySide6.QtWidgets import QFileDialog
 from lessons.bundled import is_bundled, key_of
 from lessons.draft import STRUCTURAL, Draft
 from lessons.lessonfile import new_lesson
+from lessons.reading import text_of
 from lessons.run import Run
-from lessons.script import read_lesson, text_of
+from lessons.script import read_lesson
 from lessons.view import View
 from lessons.wholetext import write_text
 from meshes.errors import FurcalError

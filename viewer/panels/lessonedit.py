@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )  # fmt: skip
 
 from lessons.lesson import TRANSITIONS, Lesson
-from lessons.script import CONTROL
+from lessons.reading import CONTROL
 from viewer.panels.dress import text_height
 from viewer.panels.folded import plain
 

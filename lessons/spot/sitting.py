@@ -1,0 +1,61 @@
+"""How an item is shown while it is asked and while it is explained, and the order of what is offered.
+
+While it is asked nothing on the screen may give it away: no names, nerves of one colour, one mark.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from hashlib import sha256
+from random import Random
+
+from lessons.spot.item import Chosen, Docked, Item, Named, Ordered, Pointed
+from lessons.view import View
+
+#: Colours of nerves while something is asked: one for all of them, so that colour is no cue.
+COLOURING = "print"
+
+
+def asked_view(item: Item) -> View:
+    """The view while the item is asked."""
+    view = replace(item.view, labels=False, named=frozenset(), colouring=COLOURING)
+    match item.answer:
+        case Named(mark):
+            return replace(view, highlighted=frozenset({mark}))
+        case Docked(start):
+            return replace(view, portal=start)
+    return view
+
+
+def explained_view(item: Item) -> View:
+    """The view while it is explained: the structure lit and named."""
+    lit = frozenset(item.lit or _asked_for(item)) or asked_view(item).highlighted
+    return replace(asked_view(item), labels=True, highlighted=lit, named=lit)
+
+
+def _asked_for(item: Item) -> tuple[str, ...]:
+    match item.answer:
+        case Named(mark):
+            return (mark,)
+        case Pointed(target):
+            return (target,)
+    return ()
+
+
+def offered(item: Item, seed: int) -> tuple[str, ...]:
+    """Options of a choice, or words to be put in order, shuffled: the same for the same item and seed.
+
+    Words to be ordered are never offered in their right order.
+    """
+    dice = Random(int.from_bytes(sha256(f"{seed} {item.id}".encode()).digest()[:8], "big"))
+    match item.answer:
+        case Chosen():
+            words = list(item.answer.options)
+            dice.shuffle(words)
+            return tuple(words)
+        case Ordered(right):
+            words = list(right)
+            while tuple(words) == right:
+                dice.shuffle(words)
+            return tuple(words)
+    return ()
