@@ -150,6 +150,8 @@ class _Reader(Reading):
             found = "it is missing" if name is None else f"found {shown(name)}"
             self.told(f"{where}, id: expected small letters, digits and _, a letter first, at most 60; {found}.")
         kind = self.word(row, "kind", KINDS, where)
+        if kind not in KINDS:  # it is missing: nobody can tell what else is wrong
+            return None
         legal = (*ITEM_KEYS, *ANSWER_KEYS[kind])
         for key in row:
             if key not in legal:

@@ -39,6 +39,7 @@ COMMANDS = (
     Command("supply", "what a nerve serves, and what is lost when it is hurt at a place of its way"),
     Command("trace", "follow a nerve from its root to its end: place by place, how deep, and what endangers it there"),
     Command("lesson", "list, read, check, begin and hand out lessons: PDF, slides, a page in 3D, pictures, video"),
+    Command("items", "list, read, check, look at and hand on the items of spot tests"),
     Command("measure", "the body's own figures beside the published ones"),
     Command("window", "open the window (also: furcal alone)", hidden=True),
     Command("demo", "what `make run` shows: the window, or pictures where there is no display", hidden=True),
