@@ -97,9 +97,7 @@ def twice(items: Iterable[Item]) -> list[str]:
     found = []
     for item in items:
         if item.id in first:
-            found.append(
-                f"{item.where}: {item.id} is the id of an item of {first[item.id].where} too; give it its own."
-            )
+            found.append(f"{item.where}: {item.id} is the id of {first[item.id].where} too; give each item its own.")
         first.setdefault(item.id, item)
     return found
 
