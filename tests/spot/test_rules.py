@@ -56,7 +56,7 @@ def test_a_good_item_breaks_no_rule() -> None:
         (
             {
                 "answer": Chosen(
-                    "Adduction of the hip", ("Knee extension", "Flexion of the knee, the foot being turned upwards out")
+                    "Adduction of the hip", ("Knee extension", "Flexion of the knee, the foot being turned out and upwards")
                 )
             },
             "three times",
