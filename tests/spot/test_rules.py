@@ -54,11 +54,7 @@ def test_a_good_item_breaks_no_rule() -> None:
             "longer",
         ),
         (
-            {
-                "answer": Chosen(
-                    "Adduction of the hip", ("Knee extension", "Flexion of the knee, the foot being turned out and upwards")
-                )
-            },
+            {"answer": Chosen("Adduction", ("Knee extension", "Flexion of the knee with the foot turned outwards, lying"))},
             "three times",
         ),
         (
