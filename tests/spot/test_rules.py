@@ -54,7 +54,7 @@ def test_a_good_item_breaks_no_rule() -> None:
             "longer",
         ),
         (
-            {"answer": Chosen("Adduction", ("Knee extension", "Flexion of the knee with the foot turned outwards, lying"))},
+            {"answer": Chosen("Adduction", ("Extension", "Flexion of the knee with the foot turned outwards, lying"))},
             "three times",
         ),
         (
