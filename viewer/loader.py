@@ -70,8 +70,7 @@ class Loader(QObject):
         if specimen == self._ahead:
             self._ahead = None
         elif specimen in self._kept:
-            self._ticket += 1
-            QTimer.singleShot(SOON_MS, self, lambda ticket=self._ticket: self._give(specimen, ticket))
+            self._give_soon(specimen)
         else:
             self._build(specimen)
 
@@ -92,6 +91,13 @@ class Loader(QObject):
         for thread in self._threads:
             thread.join()
         self._threads.clear()
+
+    def _give_soon(self, specimen: Specimen) -> None:
+        """Give a body that is kept; what is being built stops."""
+        self._ticket += 1
+        self._ahead = None
+        kept = self._kept[specimen] = self._kept.pop(specimen)  # asked for last, kept longest
+        QTimer.singleShot(SOON_MS, self, lambda ticket=self._ticket: self._give(ticket, *kept))
 
     def _build(self, specimen: Specimen) -> None:
         self._ticket += 1
@@ -128,14 +134,14 @@ class Loader(QObject):
         self._kept[body.specimen] = body, meshes
         while len(self._kept) > KEPT:
             self._kept.pop(next(iter(self._kept)))
-        if self._ahead == body.specimen:
+        if ticket == self._ticket:
             self._ahead = None
-        self._give(body.specimen, ticket)
+        self._give(ticket, body, meshes)
 
-    def _give(self, specimen: Specimen, ticket: int) -> None:
-        if ticket == self._ticket and specimen == self._wanted:
+    def _give(self, ticket: int, body: Body, meshes: dict[str, Meshes]) -> None:
+        if ticket == self._ticket and self._wanted is not None:
             self._wanted = None
-            self.built.emit(*self._kept[specimen])
+            self.built.emit(body, meshes)
 
     def _end_badly(self, ticket: int, sentence: str) -> None:
         if ticket == self._ticket:

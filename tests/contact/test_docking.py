@@ -140,6 +140,17 @@ def test_a_barred_portal_still_tells_what_lies_on_the_way() -> None:
     assert [row["id"] for row in answer["nerves"] if row["touched"]] == ["femoral_left"]
 
 
+def test_a_body_is_prepared_once_and_each_for_itself() -> None:
+    others = [replace(BODY) for _ in range(3)]
+    prepared = [Ready.of(body) for body in (BODY, *others)]
+    assert [ready.body for ready in prepared] == [BODY, *others]
+    assert len({id(ready) for ready in prepared}) == 4
+    assert [Ready.of(body) for body in (BODY, *others)] == prepared, "compared by identity"
+    for body in [replace(BODY) for _ in range(20)]:  # however many came since: never that of another body
+        assert Ready.of(body).body is body
+    assert Ready.of(BODY).body is BODY
+
+
 def test_a_body_prepared_for_another_is_not_used() -> None:
     other = made_up_body.__wrapped__()
     portal = place(other, "L3-4", "left", "lateral", 0.5, 11.0)

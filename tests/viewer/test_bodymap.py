@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lessons.bodymap import CAUTION, Ground, Style, body_map, described, patches_of
+from lessons.bodymap import CAUTION, Ground, Style, body_map, body_map_shape, described, patches_of
 from lessons.maptable import LAYERS, drawing, read_drawing
 from meshes.errors import FurcalError
 from meshes.structures import SIDES
@@ -52,6 +52,20 @@ def texts(svg: ET.Element) -> list[str]:
 
 
 # --- any choice
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_the_shape_is_told_without_drawing_as_it_is_drawn(data: st.DataObject) -> None:
+    layer = data.draw(st.sampled_from(list(LAYERS)))
+    lit = data.draw(st.lists(st.sampled_from(list(AREAS[layer])), unique=True, max_size=9))
+    hatched, sides = data.draw(st.booleans()), data.draw(st.lists(st.sampled_from(SIDES), unique=True))
+    worn = dict.fromkeys(lit, Style(LIT.colour, LIT.edge, hatched=hatched))
+    names, width_px = data.draw(st.booleans()), data.draw(st.floats(40.0, 4000.0))
+    svg = picture(worn, sides, layer=layer, names=names, width_px=width_px)
+    _, _, width, height = (float(v) for v in str(svg.get("viewBox")).split())
+    shape = body_map_shape(worn, sides, ground=GROUND, layer=layer, names=names, width_px=width_px)
+    assert shape * width == pytest.approx(height, abs=0.0501)  # the height is written with one digit
 
 
 @settings(max_examples=60, deadline=None)
@@ -208,7 +222,12 @@ def test_the_description_names_what_is_lit_and_repeats_the_caution() -> None:
 def test_what_is_not_of_the_map_is_refused_in_one_sentence(
     lit: list[str], sides: Iterable[str], layer: str, named: str
 ) -> None:
-    for ask in (lambda: picture(lit, sides, layer=layer), lambda: described(lit, sides, layer)):
+    worn = dict.fromkeys(lit, LIT)
+    for ask in (
+        lambda: picture(lit, sides, layer=layer),
+        lambda: described(lit, sides, layer),
+        lambda: body_map_shape(worn, sides, ground=GROUND, layer=layer),
+    ):
         with pytest.raises(FurcalError) as caught:
             ask()
         assert named in str(caught.value)
@@ -217,8 +236,12 @@ def test_what_is_not_of_the_map_is_refused_in_one_sentence(
 
 @pytest.mark.parametrize("width", [0.0, -3.0, 39.0, float("nan"), float("inf")])
 def test_a_width_that_cannot_be_drawn_is_refused(width: float) -> None:
-    with pytest.raises(FurcalError, match=r"body map: a width of .* it starts at 40"):
-        picture([], width_px=width)
+    for ask in (
+        picture,
+        lambda lit, width_px: body_map_shape(dict.fromkeys(lit, LIT), [], ground=GROUND, width_px=width_px),
+    ):
+        with pytest.raises(FurcalError, match=r"body map: a width of .* it starts at 40"):
+            ask([], width_px=width)
 
 
 def test_a_colour_is_written_as_one() -> None:

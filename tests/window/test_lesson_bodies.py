@@ -1,5 +1,6 @@
 """Steps on other bodies, and steps and files that cannot be shown: told in one sentence, the last good state stays."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -28,7 +29,7 @@ def eye_now(window: MainWindow) -> Eye:
     return window.field.eye
 
 
-def bodies(alder: Body, larch: Body) -> object:
+def bodies(alder: Body, larch: Body) -> Callable[[Specimen, Told], Body]:
     def load(specimen: Specimen, told_: Told) -> Body:
         if specimen.name == "Yew":
             raise FurcalError("bones.toml, [hip]: no such landmark.")
