@@ -124,13 +124,13 @@ class Scene:
     def set_body(self, body: Body, meshes: Mapping[str, Meshes] | None = None) -> None:
         """Another body; what it shares with the last one keeps its place and only moves."""
         self._fade.end(self.renderer)
+        self.stretch("", ())  # its meshes may come back
         self.body = body
         self._asked = ()
         self.region = region_of(body.surfaces)
         self._reach_mm = reach_of(body, self.region.centre)
         self._meshes = meshes or meshes_of(body)
         self._opened.clear()
-        self._stretched = ("", ())
         for name, part in list(self._parts.items()):
             part.forget_shapes()
             if name not in self._meshes:

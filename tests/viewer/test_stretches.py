@@ -1,11 +1,16 @@
 """The stretches of a traced nerve are told apart by tone, of one nerve at a time, and gone with the trace."""
 
+from dataclasses import replace
+
 import numpy as np
 from vtkmodules.util.numpy_support import vtk_to_numpy
 
-from lessons.view import View
+from lessons.view import Camera, View
 from meshes.body import Body
-from viewer.scene import Scene
+from meshes.surfaces import Surface
+from tests.viewer.conftest import Bench, Pixels
+from viewer.part import Meshes
+from viewer.scene import Scene, meshes_of
 from viewer.studio import Studio
 
 
@@ -40,3 +45,26 @@ def assert_told_apart(scene: Scene, alder: Body) -> None:
     assert numbers(scene, "obturator_left") is not None
     scene.stretch("", ())
     assert numbers(scene, "obturator_left") is None
+
+
+def test_a_body_that_comes_back_is_of_one_tone_again(bench: Bench, body: Body) -> None:
+    """Meshes of bodies are kept: what was told apart on one must not be seen when it is shown again."""
+    view = View(camera=Camera("front"), dissection="dura", labels=False)
+    both = [(one, meshes_of(one)) for one in (body, replace(body, surfaces=enlarged(body)))]
+    plain = [shown(bench, view, *of) for of in both]
+    for first, other in ((0, 1), (1, 0)):
+        shown(bench, view, *both[first])
+        bench.scene.stretch("femoral_left", [20.0, 60.0])
+        assert not np.array_equal(bench.shot(view), plain[first])
+        assert np.array_equal(shown(bench, view, *both[other]), plain[other])
+        bench.scene.stretch("", ())
+        assert np.array_equal(shown(bench, view, *both[first]), plain[first])
+
+
+def enlarged(body: Body) -> dict[str, Surface]:
+    return {i: surface.moved(1.1 * surface.vertices) for i, surface in body.surfaces.items()}
+
+
+def shown(bench: Bench, view: View, body: Body, meshes: dict[str, Meshes]) -> Pixels:
+    bench.scene.set_body(body, meshes)
+    return bench.shot(view)
