@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from vtkmodules.vtkCommonCore import vtkLookupTable
+from vtkmodules.vtkCommonCore import vtkCommand, vtkLookupTable
 from vtkmodules.vtkCommonDataModel import vtkPolyData
 from vtkmodules.vtkRenderingCore import vtkMapper
 
-from lessons.view import Camera, View
+from lessons.view import Camera, State, View
 from meshes.body import Body
 from tests.viewer.conftest import Bench
 from tests.viewer.test_scene import differing
@@ -71,7 +71,7 @@ def test_what_is_forgotten_does_not_come_back_and_is_let_go() -> None:
     two = TwoMeshes(first, False)
     for light in (True, False):
         two.use(light)
-        two.actor.GetMapper().AddObserver("DeleteEvent", lambda *_: gone.append("mapper"))
+        two.actor.GetMapper().AddObserver(vtkCommand.DeleteEvent, lambda *_: gone.append("mapper"))
     old = two.actor.GetMapper()
     two.forget()
     two.reshape(second)
@@ -161,10 +161,9 @@ def test_what_is_put_away_is_out_of_the_picture(bench: Bench) -> None:
     assert np.array_equal(bench.shot(FRONT.with_state("psoas", "off")), without)
 
 
-@pytest.mark.parametrize("glassy", [True, False])
-def test_glass_comes_back_in_its_order(bench: Bench, glassy: bool) -> None:
+@pytest.mark.parametrize("state", ["glassy", "on"])
+def test_glass_comes_back_in_its_order(bench: Bench, state: State) -> None:
     muscles = ["psoas_major_left", "psoas_major_right", "external_oblique_left", "external_oblique_right"]
-    state = "glassy" if glassy else "on"
     everything = replace(FRONT, dissection="external_oblique").with_state(muscles, state)
     before = bench.shot(everything)
     for muscle in muscles:

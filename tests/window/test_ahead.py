@@ -52,10 +52,10 @@ def finish(qapp: QApplication, bench: Bench) -> None:
 
 
 def test_a_plan_is_done_piece_by_piece_and_not_within_the_call(qtbot: QtBot, bench: Bench) -> None:
-    assert bench.ahead.is_done
+    before = bench.ahead.is_done
     bench.ahead.plan(bench.work("a", 3))
     assert bench.done == []
-    assert not bench.ahead.is_done
+    assert (before, bench.ahead.is_done) == (True, False)
     qtbot.waitUntil(lambda: bench.ahead.is_done, timeout=20_000)
     assert bench.done == ["a0", "a1", "a2"]
 
