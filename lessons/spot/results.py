@@ -16,7 +16,7 @@ import os
 import re
 import secrets
 import stat
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -75,6 +75,11 @@ class Result:
     when: str
     answers: tuple[Given, ...]
     signature: str = field(default="", compare=False)
+
+    @property
+    def number(self) -> int:
+        """The candidate's number: 017 and 17 are one candidate."""
+        return int(self.candidate)
 
 
 # --- writing
@@ -158,6 +163,28 @@ def read_result(path: Path, key: bytes | None, allow_unsigned: bool = False) -> 
             raise unknown_word(name, KEYS, "key", where)
     _check_signature(table, where, key, allow_unsigned)
     return _result_of(table, where)
+
+
+def read_class(paths: Iterable[Path], key: bytes | None, allow_unsigned: bool = False) -> tuple[Result, ...]:
+    """The results of a class. Raises FurcalError also for a candidate who comes twice and for a second paper."""
+    first: tuple[Path, Result] | None = None
+    by_number: dict[int, Path] = {}
+    results = []
+    for path in paths:
+        result = read_result(path, key, allow_unsigned)
+        first = first or (path, result)
+        if (result.paper, result.paper_hash) != (first[1].paper, first[1].paper_hash):
+            raise FurcalError(
+                f"{path}, paper: {shown(result.paper)} is another paper than that of {first[0]}, "
+                f"{shown(first[1].paper)}; give the results of one paper."
+            )
+        if result.number in by_number:
+            raise FurcalError(
+                f"{path}, candidate: {result.candidate} has a result in {by_number[result.number]} too; keep one."
+            )
+        by_number[result.number] = path
+        results.append(result)
+    return tuple(results)
 
 
 def _table_of(path: Path) -> dict[str, Any]:
