@@ -1,0 +1,251 @@
+"""What is drawn on an item's picture for paper: lettered spots to choose from, and the quarters of a disc.
+
+A spot lies on a surface that can be seen: a line of sight through it meets its structure first, so that the spot is
+what a click there would be. Letters stand beside their spots; all is dark on a light ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from random import Random
+
+import numpy as np
+
+from lessons.spot.item import Item, Pointed
+from lessons.spot.response import Clicked
+from lessons.view import View
+from meshes.body import Body
+from meshes.contact import Ready
+from meshes.curves import Array
+from meshes.errors import FurcalError
+from meshes.opening import opening
+from meshes.outline import disc_outline
+from meshes.picking import pick
+from meshes.portal import QUARTERS, sign_of
+from meshes.structures import level_key, other_side, side_of
+from viewer.cameras import Eye, projected, ray_through
+from viewer.overlay import Box, Point, Shape, Spot, Stroke, Words
+from viewer.palette import THEMES
+from viewer.quarters import BORDERS
+
+LETTERS = "ABCDE"
+#: Fewer spots than this leave nothing to choose.
+SPOTS_LEAST = 3
+#: A spot that is no answer lies further from the target than what still counts by at least this, mm.
+CLEAR_MM = 4.0
+#: Spots stand at least this far apart and from the edge of the picture, in heights of its words.
+APART, FROM_EDGE = 3.2, 2.6
+#: Rows at the top and the bottom of a picture that are taken, and the corner of its orientation mark and its scale.
+TOP, BOTTOM, MARK, SCALE = 2.2, 1.5, (12.0, 9.4), (11.0, 4.2)
+#: Points of a structure that are looked at, and those round a spot that tell how freely it lies: at how many heights.
+SAMPLES, AROUND = 160, 0.35
+#: Which kinds are offered beside a target, the nearest to its own first.
+KINDS = ("nerve", "vessel", "muscle", "ligament", "bone", "disc", "viscus")
+THEME = THEMES["light"]
+INK, GROUND = (0, 0, 0), (255, 255, 255)
+#: A disc's quarters are drawn where at least this much of its depth lies across the screen.
+ACROSS = 0.6
+OFF_MM, BESIDE_MM, STEPS = 0.3, 2.5, 25
+
+
+# --- spots
+
+
+def found_spots(
+    item: Item,
+    body: Body,
+    view: View,
+    looks: Mapping[str, bool],
+    eye: Eye,
+    size: tuple[int, int],
+    text: float,
+    seed: int,
+) -> tuple[Clicked, ...]:
+    """Spots to choose from, A first: one on the target, the others on other structures that can be seen.
+
+    looks : id -> whether it is drawn solid
+    text  : height of the words, pixels
+    Raises FurcalError naming the item where the target cannot be seen, or nothing else can.
+    """
+    assert isinstance(item.answer, Pointed)
+    target, within = item.answer.target, item.answer.within_mm
+    dice = Random(f"spots {seed} {item.id}")
+    sight = _Sight(body, view, looks, eye, size, text)
+    where = item.where or item.id
+    right = sight.best(target, dice, ())
+    if right is None:
+        raise FurcalError(f"{where}: {target} cannot be seen in its view well enough for a spot on paper; turn the "
+                          "view, dissect deeper, or leave the item out.")  # fmt: skip
+    taken = [right]
+    surface = body.surfaces[target].vertices
+    for name in _others(body, target, looks, dice):
+        spot = sight.best(name, dice, [pixel for _, pixel in taken])
+        if spot is not None and _gap(spot[0].point_mm, surface) > within + CLEAR_MM:
+            taken.append(spot)
+        if len(taken) == len(LETTERS):
+            break
+    if len(taken) < SPOTS_LEAST:
+        raise FurcalError(f"{where}: nothing but {target} can be seen in its view, so that there is nothing to choose "
+                          "from on paper; show more, or leave the item out.")  # fmt: skip
+    dice.shuffle(taken)
+    return tuple(spot for spot, _ in taken)
+
+
+def _gap(point: Sequence[float], vertices: Array) -> float:
+    return float(np.linalg.norm(vertices - np.asarray(point), axis=1).min())
+
+
+def _others(body: Body, target: str, looks: Mapping[str, bool], dice: Random) -> Iterator[str]:
+    """What may be offered beside a target: of its kind first, and nothing that could pass for it."""
+    own = body.structures[target]
+    kinds = (own.kind, *(kind for kind in KINDS if kind != own.kind))
+    names = [name for name, solid in looks.items() if solid and name not in (target, other_side(target))]
+    names = [name for name in names if not _is_part(name, target) and body.structures[name].group != "root"]
+    for kind in kinds:
+        same = sorted(name for name in names if body.structures[name].kind == kind)
+        dice.shuffle(same)
+        yield from sorted(same, key=lambda name: body.structures[name].side not in ("", own.side))
+
+
+def _is_part(name: str, target: str) -> bool:
+    """Whether one is named after the other: a nerve and its branches."""
+    a, b = (word.removesuffix(f"_{side_of(word)}") for word in (name, target))
+    return a.startswith(f"{b}_") or b.startswith(f"{a}_") or a == b
+
+
+class _Sight:
+    """What is met along lines of sight in one picture."""
+
+    def __init__(
+        self, body: Body, view: View, looks: Mapping[str, bool], eye: Eye, size: tuple[int, int], text: float
+    ) -> None:
+        self.ready, self.eye, self.size, self.text = Ready.of(body), eye, size, text
+        self.glassy = {name for name, solid in looks.items() if not solid}
+        if view.bodies_lifted:
+            self.glassy |= set(opening().cuts) & set(looks)
+        self.solid = set(looks) - self.glassy
+
+    def met(self, pixel: Point) -> Clicked | None:
+        """What a click on a pixel would be."""
+        start, towards = ray_through(pixel, self.eye, self.size)
+        hit = pick(self.ready, start, towards, self.solid, self.glassy, 0.0)
+        if hit is None:
+            return None
+        x, y, z = (round(float(v), 2) for v in hit.point_mm)
+        return Clicked(hit.id, (x, y, z))
+
+    def best(self, name: str, dice: Random, taken: Sequence[Point]) -> tuple[Clicked, Point] | None:
+        """The place where a structure lies most freely in the picture, apart from other spots; None for none."""
+        vertices = self.ready.body.surfaces[name].vertices
+        rows = dice.sample(range(len(vertices)), min(SAMPLES, len(vertices)))
+        pixels = [(float(x), float(y)) for x, y in projected(vertices[sorted(rows)], self.eye, self.size)]
+        dice.shuffle(pixels)
+        best: tuple[int, Clicked, Point] | None = None
+        for pixel in pixels:
+            if not self._has_room(pixel, taken):
+                continue
+            met = self.met(pixel)
+            if met is None or met.structure != name:
+                continue
+            free = sum((near := self.met(p)) is not None and near.structure == name for p in self._around(pixel))
+            if best is None or free > best[0]:
+                best = free, met, pixel
+            if free == 8:
+                break
+        return None if best is None else best[1:]
+
+    def _around(self, pixel: Point) -> Iterator[Point]:
+        for angle in np.arange(8) * np.pi / 4.0:
+            far = AROUND * self.text
+            yield pixel[0] + far * float(np.cos(angle)), pixel[1] + far * float(np.sin(angle))
+
+    def _has_room(self, pixel: Point, taken: Iterable[Point]) -> bool:
+        (x, y), (wide, high), text = pixel, self.size, self.text
+        edge = FROM_EDGE * text
+        if not (edge <= x <= wide - edge and TOP * text + edge <= y <= high - BOTTOM * text - edge):
+            return False
+        if (x < MARK[0] * text and y > high - MARK[1] * text) or (
+            x > wide - SCALE[0] * text and y > high - SCALE[1] * text
+        ):
+            return False
+        return all(np.hypot(x - a, y - b) >= APART * text for a, b in taken)
+
+
+def spot_shapes(points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
+    """A ring round every point (3,), mm, and its letter beside it, where there is most room."""
+    spots = [(float(x), float(y)) for x, y in projected(np.array(points, dtype=float), eye, size)]
+    shapes: list[Shape] = []
+    letters: list[Point] = []
+    for k, (x, y) in enumerate(spots):
+        others = [spot for j, spot in enumerate(spots) if j != k] + letters
+        places = [
+            (x + 1.75 * text * float(np.cos(a)), y + 1.75 * text * float(np.sin(a))) for a in np.arange(12) * np.pi / 6
+        ]
+        inside = [(a, b) for a, b in places if text < a < size[0] - text and 3.0 * text < b < size[1] - 2.5 * text]
+        place = max(inside or places, key=lambda p: min((np.hypot(p[0] - a, p[1] - b) for a, b in others), default=0.0))
+        letters.append(place)
+        shapes += _lettered((x, y), place, LETTERS[k], text)
+    return shapes
+
+
+def _lettered(spot: Point, place: Point, letter: str, text: float) -> list[Shape]:
+    line = (spot, place)
+    return [
+        Stroke(line, GROUND, 0.32 * text),
+        Stroke(line, INK, 0.12 * text),
+        Spot(*spot, 0.34 * text, GROUND),
+        Spot(*spot, 0.22 * text, INK),
+        Spot(*place, 0.92 * text, INK),
+        Spot(*place, 0.8 * text, GROUND),
+        Words(*place, letter, INK, 1.1 * text, "centre", True),
+    ]
+
+
+# --- quarters
+
+
+def disc_of(level: str) -> str:
+    """The id of the disc of a level."""
+    return f"disc_{level_key(level)}"
+
+
+def lies_across(body: Body, disc: str, eye: Eye) -> bool:
+    """Whether a disc's depth lies across the screen, so that its quarters stand side by side."""
+    right, up, _ = eye.axes()
+    back = body.landmarks.frames[disc].axes[1]
+    return float(np.hypot(back @ right, back @ up)) >= ACROSS
+
+
+def quarter_lines(body: Body, level: str, side: str, eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
+    """The border of a disc as it is seen from its side, the lines between its quarters, and their numerals.
+
+    They lie over whatever covers the disc, dark with a light rim.
+    """
+    disc = disc_of(level)
+    frame, sign = body.landmarks.frames[disc], sign_of(side)
+    surface = body.surfaces[disc]
+    outline, local = disc_outline(surface, frame), frame.local(surface.vertices)
+
+    def rim(share: float) -> Array:
+        """Upper and lower end of the disc's side at a share of its depth: (2, 2) pixels."""
+        left, back = (float(v) for v in outline.at_depth(share, sign))
+        beside = local[np.hypot(local[:, 0] - left, local[:, 1] - back) < BESIDE_MM, 2]
+        low, high = (float(beside.min()), float(beside.max())) if len(beside) else (0.0, 0.0)
+        ends = np.stack([frame.point(left + sign * OFF_MM, back, up) for up in (high, low)])
+        return projected(ends, eye, size)
+
+    edge = np.stack([rim(share) for share in np.linspace(0.0, 1.0, STEPS)])
+    lines = [_points(edge[:, 0]), _points(edge[:, 1])] + [_points(rim(share)) for share in BORDERS]
+    shapes: list[Shape] = [Stroke(line, GROUND, 0.3 * text) for line in lines]
+    shapes += [Stroke(line, INK, 0.12 * text) for line in lines]
+    for k, name in enumerate(QUARTERS):
+        high, low = rim((k + 0.5) / len(QUARTERS))
+        x, y = (low + (low - high) / max(1e-6, float(np.linalg.norm(low - high))) * 1.1 * text).tolist()
+        half = 0.42 * text * (1.0 + 0.35 * len(name))
+        shapes.append(Box(x - half, y - 0.62 * text, x + half, y + 0.62 * text, GROUND))
+        shapes.append(Words(x, y, name, INK, text, "centre", True))
+    return shapes
+
+
+def _points(pixels: Array) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in pixels)

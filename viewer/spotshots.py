@@ -1,0 +1,207 @@
+"""Pictures of items: as the learner sees them, as they are explained, and as they are printed with lettered spots.
+
+While an item is asked its picture names nothing: neither the specimen, whose name tells its variants, nor the layer
+that it is dissected to, which may be what is marked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import astuple, replace
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
+
+from lessons.scenefile import check_ids, portal_error
+from lessons.spot.item import Item, Quartered
+from lessons.spot.sitting import asked_view, explained_view
+from lessons.view import Camera, View
+from meshes.body import Body, load_body
+from meshes.contact import Docking, dock
+from meshes.errors import FurcalError
+from meshes.portal import place
+from viewer.cameras import Eye
+from viewer.display import prepare_offscreen
+from viewer.overlay import Shape, Words
+from viewer.picture import TEXT, checked_target, notes_of, write_png
+from viewer.spotmarks import disc_of, found_spots, lies_across, quarter_lines, spot_shapes
+from viewer.studio import Studio
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+    from lessons.spot.response import Clicked
+
+#: Stands on a picture in place of the specimen's name.
+NOBODY = "Specimen"
+WHITE = (255, 255, 255)
+#: Share of the width that a film takes where the field stands beside it.
+FILM_SHARE = 0.58
+#: What is drawn over a picture beside what it says of itself: (eye, size, height of the words) -> shapes.
+Over = Callable[[Eye, tuple[int, int], float], list[Shape]]
+
+
+def write_item_picture(item: Item, target: Path, size: tuple[int, int], explained: bool = False) -> None:
+    """Write one item as a PNG. Raises FurcalError naming what cannot be written or shown."""
+    checked_target(target)
+    prepare_offscreen()
+    with Sitter(size) as sitter:
+        image = sitter.explained(item) if explained else sitter.asked(item)
+    write_png(image, target)
+
+
+class Sitter:
+    """Draws items; close it, or use it in a `with`. Items of one specimen one after the other are quick.
+
+    size : of its pictures, width and height, pixels
+    text : height of their words, as a share of their height
+    """
+
+    def __init__(self, size: tuple[int, int], text: float = TEXT) -> None:
+        self.size, self.text = size, text
+        self._studio: ItemStudio | None = None
+        self._body: Body | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: object, trace: TracebackType | None) -> None:
+        self._drop_studio()
+
+    def asked(self, item: Item, spots: Sequence[Clicked] = ()) -> Image:
+        """The item as the learner sees it; the quarters of its disc are drawn where it asks for one.
+
+        spots : lettered on the picture, A first, where a point item is printed
+        """
+        body, answer = self.body(item), item.answer
+        over: list[Over] = []
+        if isinstance(answer, Quartered):
+            over.append(lambda eye, size, text: quarter_lines(body, answer.disc, answer.side, eye, size, text))
+        if spots:
+            points = [spot.point_mm for spot in spots]
+            over.append(lambda eye, size, text: spot_shapes(points, eye, size, text))
+        return self._picture(item, self.view(item), over)
+
+    def explained(self, item: Item) -> Image:
+        """The item as it is explained: what it is about lit and named."""
+        return self._picture(item, explained_view(item), None)
+
+    def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
+        """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""
+        body, view = self.body(item), self.view(item)
+        eye, looks = self._in_studio(body).seen(view, _docking(body, view, item))
+        return found_spots(item, body, view, looks, eye, self.size, self.text * self.size[1], seed)
+
+    def body(self, item: Item) -> Body:
+        """The body of an item's specimen, lying as its portal wants it. Raises FurcalError for an id that it lacks."""
+        view = asked_view(item)
+        specimen = item.specimen.facing_up(view.portal.side) if view.portal else item.specimen
+        if self._body is None or self._body.specimen != specimen:
+            self._drop_studio()
+            self._body = load_body(specimen)
+        check_ids(view, self._body, f"{item.where or item.id}, view")
+        return self._body
+
+    def view(self, item: Item) -> View:
+        """The view of an item that is asked; a disc whose quarters are asked for is seen from a side."""
+        view, answer = asked_view(item), item.answer
+        if not isinstance(answer, Quartered) or view.film is not None:
+            return view
+        body, disc = self.body(item), disc_of(answer.disc)
+        eye, _ = self._in_studio(body).seen(view, _docking(body, view, item))
+        if lies_across(body, disc, eye):
+            return view
+        return replace(view, camera=Camera(answer.side, on=frozenset({disc}), half_height_mm=60.0))
+
+    # --- inside
+
+    def _picture(self, item: Item, view: View, over: list[Over] | None) -> Image:
+        """A view as a picture; `over` is None where its notes may stand on it."""
+        from PIL.Image import new
+
+        body = self.body(item)
+        docking = _docking(body, view, item)
+        if view.film is None:
+            return self._in_studio(body).drawn(view, docking, over)
+        wide, high = self.size
+        side = min(wide, high) if not view.film.beside else min(high, round(FILM_SHARE * wide))
+        film = _film(body, view, docking, side, item, bare=over is not None)
+        picture, room = new("RGB", self.size, WHITE), wide - side
+        if not view.film.beside:
+            picture.paste(film, (room // 2, (high - side) // 2))
+            return picture
+        studio = ItemStudio(body, (room, high), text=self.text)
+        try:
+            picture.paste(studio.drawn(replace(view, film=None), docking, over), (0, 0))
+        finally:
+            studio.close()
+        picture.paste(film, (room, (high - side) // 2))
+        return picture
+
+    def _in_studio(self, body: Body) -> ItemStudio:
+        if self._studio is None:
+            self._studio = ItemStudio(body, self.size, text=self.text)
+        return self._studio
+
+    def _drop_studio(self) -> None:
+        if self._studio is not None:
+            self._studio.close()
+            self._studio = None
+
+
+class ItemStudio(Studio):
+    """A studio whose pictures may keep their notes back, and have more drawn over them."""
+
+    over: list[Over] | None = None
+
+    def drawn(self, view: View, docking: Docking | None, over: list[Over] | None) -> Image:
+        """One view as an RGB picture; None for one that may tell of itself what it likes."""
+        self.over = over
+        return self.picture(view, docking)
+
+    def seen(self, view: View, docking: Docking | None) -> tuple[Eye, dict[str, bool]]:
+        """From where a view is seen, and what is drawn of the body, without drawing it: id -> whether it is solid."""
+        from viewer.portalparts import marks_of
+
+        marks = marks_of(docking)
+        self.scene.show(view, marks)
+        solid = {i: look.opacity >= 1.0 for i, look in self.scene.looks.items() if i in self.body.structures}
+        return self._eye(view, marks.portal if marks else None), solid
+
+    def _overlay(self, view: View, eye: Eye, marked: Mapping[str, str]) -> list[Shape]:
+        shapes = super()._overlay(view, eye, marked)
+        if self.over is None:
+            return shapes
+        notes = "  ·  ".join(notes_of(self.body, view))
+        shapes = [shape for shape in shapes if not (isinstance(shape, Words) and shape.text == notes)]
+        return [more for add in self.over for more in add(eye, self.big, self._text)] + shapes
+
+
+def _docking(body: Body, view: View, item: Item) -> Docking | None:
+    if view.portal is None:
+        return None
+    try:
+        return dock(body, place(body, *astuple(view.portal)))
+    except FurcalError as error:
+        raise portal_error(error, f"{item.where or item.id}, view") from None
+
+
+def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item, bare: bool) -> Image:
+    """The film of a view, `side` pixels a side; `bare` without the specimen's name."""
+    from viewer.filmer import Filmer, lit_shapes, named_shapes
+    from viewer.filmmarks import film_shapes
+    from viewer.filmpicture import TEXT, film_picture
+    from viewer.painter import text_width
+
+    assert view.film is not None
+    disc = disc_of(item.answer.disc) if isinstance(item.answer, Quartered) else ""
+    film, filmer, size = replace(view.film, quarters=view.film.quarters or bool(disc)), Filmer(), (side, side)
+    portal = docking.portal if docking is not None else None
+    exposed = filmer.exposed(body, film, portal, side)
+    text = TEXT * side
+    told = replace(body, specimen=replace(body.specimen, name=NOBODY)) if bare else body
+    shapes = lit_shapes(exposed, body, film, view.highlighted, side, side / 240.0)
+    shapes += film_shapes(exposed.beam, size, told, film, portal, text, text_width, disc)
+    if view.labels and film.wires > 0.0:
+        shapes += named_shapes(exposed.beam, size, body, film, text, text_width)
+    return film_picture(filmer.picture(exposed, film, grain=True), shapes)
