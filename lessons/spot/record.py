@@ -39,6 +39,8 @@ from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
 
 PSEUDONYM_MAX = 40
+#: Years in which an answer may be given: the calendar goes on long enough for the item to be asked again.
+YEARS = (1970, 9000)
 
 
 @dataclass(frozen=True)
@@ -184,7 +186,8 @@ class Record:
         """
         if not isfinite(seconds) or seconds < 0.0:
             raise ValueError(f"an answer takes a time, not {seconds!r} s")
-        in_utc(when)  # a time without its zone is refused before anything is kept
+        if not YEARS[0] <= in_utc(when).year <= YEARS[1]:
+            raise ValueError(f"no clock says the year {when.year}")
         self._waiting.append(
             Answered(0, item.id, asked_json(item), response_json(response), verdict.right, verdict.score, seconds, when)
         )
@@ -274,7 +277,7 @@ class Record:
 
 
 def _text(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+    return json.dumps(value, allow_nan=False)
 
 
 def _moved(card: Card | None, answer: Answered) -> Card:
