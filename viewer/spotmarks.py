@@ -24,6 +24,7 @@ from meshes.picking import pick
 from meshes.portal import QUARTERS, sign_of
 from meshes.structures import level_key, other_side, side_of
 from viewer.cameras import Eye, projected, ray_through
+from viewer.labels import seen_samples
 from viewer.overlay import Box, Point, Shape, Spot, Stroke, Words
 from viewer.palette import THEMES
 from viewer.quarters import BORDERS
@@ -37,8 +38,8 @@ CLEAR_MM = 4.0
 APART, FROM_EDGE = 3.2, 2.6
 #: Rows at the top and the bottom of a picture that are taken, and the corner of its orientation mark and its scale.
 TOP, BOTTOM, MARK, SCALE = 2.2, 1.5, (12.0, 9.4), (11.0, 4.2)
-#: Points of a structure that are looked at, and those round a spot that tell how freely it lies: at how many heights.
-SAMPLES, AROUND = 160, 0.35
+#: Points of a structure that are looked at, how far behind what is drawn one may be, mm, and how many are tried.
+SAMPLES, SLACK_MM, TRIES = 900, 0.5, 25
 #: Which kinds are offered beside a target, the nearest to its own first.
 KINDS = ("nerve", "vessel", "muscle", "ligament", "bone", "disc", "viscus")
 THEME = THEMES["light"]
@@ -51,35 +52,23 @@ OFF_MM, BESIDE_MM, STEPS = 0.3, 2.5, 25
 # --- spots
 
 
-def found_spots(
-    item: Item,
-    body: Body,
-    view: View,
-    looks: Mapping[str, bool],
-    eye: Eye,
-    size: tuple[int, int],
-    text: float,
-    seed: int,
-) -> tuple[Clicked, ...]:
+def found_spots(item: Item, sight: Sight, seed: int) -> tuple[Clicked, ...]:
     """Spots to choose from, A first: one on the target, the others on other structures that can be seen.
 
-    looks : id -> whether it is drawn solid
-    text  : height of the words, pixels
     Raises FurcalError naming the item where the target cannot be seen, or nothing else can.
     """
     assert isinstance(item.answer, Pointed)
     target, within = item.answer.target, item.answer.within_mm
     dice = Random(f"spots {seed} {item.id}")
-    sight = _Sight(body, view, looks, eye, size, text)
     where = item.where or item.id
-    right = sight.best(target, dice, ())
+    right = sight.best(target, ())
     if right is None:
         raise FurcalError(f"{where}: {target} cannot be seen in its view well enough for a spot on paper; turn the "
                           "view, dissect deeper, or leave the item out.")  # fmt: skip
     taken = [right]
-    surface = body.surfaces[target].vertices
-    for name in _others(body, target, looks, dice):
-        spot = sight.best(name, dice, [pixel for _, pixel in taken])
+    surface = sight.body.surfaces[target].vertices
+    for name in _others(sight, target, dice):
+        spot = sight.best(name, [pixel for _, pixel in taken])
         if spot is not None and _gap(spot[0].point_mm, surface) > within + CLEAR_MM:
             taken.append(spot)
         if len(taken) == len(LETTERS):
@@ -95,11 +84,12 @@ def _gap(point: Sequence[float], vertices: Array) -> float:
     return float(np.linalg.norm(vertices - np.asarray(point), axis=1).min())
 
 
-def _others(body: Body, target: str, looks: Mapping[str, bool], dice: Random) -> Iterator[str]:
+def _others(sight: Sight, target: str, dice: Random) -> Iterator[str]:
     """What may be offered beside a target: of its kind first, and nothing that could pass for it."""
+    body = sight.body
     own = body.structures[target]
     kinds = (own.kind, *(kind for kind in KINDS if kind != own.kind))
-    names = [name for name, solid in looks.items() if solid and name not in (target, other_side(target))]
+    names = [name for name in sight.seen if name not in (target, other_side(target))]
     names = [name for name in names if not _is_part(name, target) and body.structures[name].group != "root"]
     for kind in kinds:
         same = sorted(name for name in names if body.structures[name].kind == kind)
@@ -113,51 +103,66 @@ def _is_part(name: str, target: str) -> bool:
     return a.startswith(f"{b}_") or b.startswith(f"{a}_") or a == b
 
 
-class _Sight:
-    """What is met along lines of sight in one picture."""
+class Sight:
+    """What can be seen in one drawn picture, and what is met along its lines of sight.
 
-    def __init__(
-        self, body: Body, view: View, looks: Mapping[str, bool], eye: Eye, size: tuple[int, int], text: float
-    ) -> None:
-        self.ready, self.eye, self.size, self.text = Ready.of(body), eye, size, text
+    looks : id -> whether it is drawn solid
+    drawn : (height, width) mm from the eye of what is drawn there
+    text  : height of the words, pixels of the same
+    """
+
+    def __init__(self, body: Body, view: View, looks: Mapping[str, bool], eye: Eye, drawn: Array, text: float) -> None:
+        from scipy.spatial import cKDTree
+
+        self.body, self.eye, self.size, self.text = body, eye, (drawn.shape[1], drawn.shape[0]), text
         self.glassy = {name for name, solid in looks.items() if not solid}
         if view.bodies_lifted:
             self.glassy |= set(opening().cuts) & set(looks)
         self.solid = set(looks) - self.glassy
+        #: Pixels (n, 2) at which the samples of a structure are seen, by id; none that is glassy or hidden.
+        self.seen = {name: pixels for name in sorted(self.solid) if len(pixels := self._pixels(name, drawn))}
+        thin = [name for name in self.seen if body.structures[name].kind in ("nerve", "vessel")]
+        self._thin = np.concatenate([np.full(len(self.seen[name]), k) for k, name in enumerate(thin)] or [np.zeros(0)])
+        self._thin_ids = thin
+        self._tree = cKDTree(np.concatenate([self.seen[name] for name in thin])) if thin else None
+
+    def _pixels(self, name: str, drawn: Array) -> Array:
+        vertices = self.body.surfaces[name].vertices
+        samples = vertices[:: max(1, len(vertices) // SAMPLES)]
+        away = (self.eye.position - samples) @ self.eye.axes()[2]
+        pixels = projected(samples, self.eye, self.size)
+        out: Array = pixels[seen_samples(pixels, away - SLACK_MM, drawn, self.size)]
+        return out
 
     def met(self, pixel: Point) -> Clicked | None:
         """What a click on a pixel would be."""
         start, towards = ray_through(pixel, self.eye, self.size)
-        hit = pick(self.ready, start, towards, self.solid, self.glassy, 0.0)
+        hit = pick(Ready.of(self.body), start, towards, self.solid, self.glassy, 0.0)
         if hit is None:
             return None
         x, y, z = (round(float(v), 2) for v in hit.point_mm)
         return Clicked(hit.id, (x, y, z))
 
-    def best(self, name: str, dice: Random, taken: Sequence[Point]) -> tuple[Clicked, Point] | None:
-        """The place where a structure lies most freely in the picture, apart from other spots; None for none."""
-        vertices = self.ready.body.surfaces[name].vertices
-        rows = dice.sample(range(len(vertices)), min(SAMPLES, len(vertices)))
-        pixels = [(float(x), float(y)) for x, y in projected(vertices[sorted(rows)], self.eye, self.size)]
-        dice.shuffle(pixels)
-        best: tuple[int, Clicked, Point] | None = None
-        for pixel in pixels:
-            if not self._has_room(pixel, taken):
-                continue
+    def best(self, name: str, taken: Sequence[Point]) -> tuple[Clicked, Point] | None:
+        """The place of a structure that is furthest from other thin ones and apart from other spots; None for none."""
+        pixels = self.seen.get(name)
+        if pixels is None:
+            return None
+        roomy = [(float(x), float(y)) for x, y in pixels if self._has_room((float(x), float(y)), taken)]
+        for pixel in sorted(roomy, key=lambda pixel: -self._free(name, pixel))[:TRIES]:
             met = self.met(pixel)
-            if met is None or met.structure != name:
-                continue
-            free = sum((near := self.met(p)) is not None and near.structure == name for p in self._around(pixel))
-            if best is None or free > best[0]:
-                best = free, met, pixel
-            if free == 8:
-                break
-        return None if best is None else best[1:]
+            if met is not None and met.structure == name:
+                return met, pixel
+        return None
 
-    def _around(self, pixel: Point) -> Iterator[Point]:
-        for angle in np.arange(8) * np.pi / 4.0:
-            far = AROUND * self.text
-            yield pixel[0] + far * float(np.cos(angle)), pixel[1] + far * float(np.sin(angle))
+    def _free(self, name: str, pixel: Point) -> float:
+        """How far from a pixel the nearest thin structure but this is seen, up to the height of the words."""
+        if self._tree is None:
+            return 0.0
+        near = self._tree.query_ball_point(pixel, self.text)
+        others = [k for k in near if self._thin_ids[int(self._thin[k])] != name]
+        gaps = np.linalg.norm(self._tree.data[others] - np.asarray(pixel), axis=1)
+        return float(gaps.min(initial=self.text))
 
     def _has_room(self, pixel: Point, taken: Iterable[Point]) -> bool:
         (x, y), (wide, high), text = pixel, self.size, self.text

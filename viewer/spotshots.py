@@ -20,11 +20,11 @@ from meshes.body import Body, load_body
 from meshes.contact import Docking, dock
 from meshes.errors import FurcalError
 from meshes.portal import place
-from viewer.cameras import Eye
+from viewer.cameras import Array, Eye
 from viewer.display import prepare_offscreen
 from viewer.overlay import Shape, Words
 from viewer.picture import TEXT, checked_target, notes_of, write_png
-from viewer.spotmarks import disc_of, found_spots, lies_across, quarter_lines, spot_shapes
+from viewer.spotmarks import Sight, disc_of, found_spots, lies_across, quarter_lines, spot_shapes
 from viewer.studio import Studio
 
 if TYPE_CHECKING:
@@ -89,8 +89,9 @@ class Sitter:
     def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
         """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""
         body, view = self.body(item), self.view(item)
-        eye, looks = self._in_studio(body).seen(view, _docking(body, view, item))
-        return found_spots(item, body, view, looks, eye, self.size, self.text * self.size[1], seed)
+        studio = self._in_studio(body)
+        eye, looks = studio.seen(view, _docking(body, view, item))
+        return found_spots(item, Sight(body, view, looks, eye, studio.depth(eye), studio.letters), seed)
 
     def body(self, item: Item) -> Body:
         """The body of an item's specimen, lying as its portal wants it. Raises FurcalError for an id that it lacks."""
@@ -167,6 +168,19 @@ class ItemStudio(Studio):
         self.scene.show(view, marks)
         solid = {i: look.opacity >= 1.0 for i, look in self.scene.looks.items() if i in self.body.structures}
         return self._eye(view, marks.portal if marks else None), solid
+
+    def depth(self, eye: Eye) -> Array:
+        """How far from the eye what was shown last is drawn: (height, width) mm, first row on top."""
+        from viewer.seen import drawn_depth
+
+        self.scene.look_from(eye)
+        self.window.Render()
+        return drawn_depth(self.window, self.renderer)
+
+    @property
+    def letters(self) -> float:
+        """Height of the words, pixels of what is drawn."""
+        return self._text
 
     def _overlay(self, view: View, eye: Eye, marked: Mapping[str, str]) -> list[Shape]:
         shapes = super()._overlay(view, eye, marked)
