@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from lessons.spot.item import OBJECTIVE_WORDS
-from lessons.spot.statistics import FLAGS, FUNCTIONING, ItemReport, Report
+from lessons.spot.statistics import DISCRIMINATION, FLAGS, FUNCTIONING, ItemReport, Report
 
 SCHEMA = 1
 #: Letters of an option that a line of the report quotes.
@@ -61,7 +61,13 @@ def _item_json(item: ItemReport) -> dict[str, Any]:
         "discrimination": _rounded(item.discrimination),
         "discrimination_with_itself": _rounded(item.with_itself),
         "distractors": [
-            {"option": clean(d.option), "taken": d.taken, "share": _rounded(d.share), "functions": d.functions}
+            {
+                "option": clean(d.option),
+                "taken": d.taken,
+                "share": _rounded(d.share),
+                "discrimination": _rounded(d.discrimination),
+                "functions": d.functions,
+            }
             for d in item.distractors
         ],
         "instead": [{"answer": clean(answer), "taken": taken} for answer, taken in item.instead],
@@ -135,6 +141,12 @@ def _flagged(report: Report) -> str:
     lines = []
     for item in report.items:
         says = [FLAGS[flag] for flag in item.flags if flag != "distractors"]
+        if "reversed" in item.flags:
+            says += [
+                f"{quoted(d.option)} is taken by those who do well ({number(d.discrimination)})"
+                for d in item.distractors
+                if (d.discrimination or 0) > DISCRIMINATION
+            ]
         says += [
             f"{quoted(d.option)} is taken by {d.taken} of {report.candidates}"
             for d in item.distractors

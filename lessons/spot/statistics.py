@@ -31,7 +31,7 @@ INSTEAD_MOST = 5
 #: Scores are counted in these.
 UNIT = 1_000_000
 FLAGS = {
-    "reversed": "those who do well elsewhere miss it more often: look whether the key is wrong",
+    "reversed": "those who do well elsewhere miss it: look whether the key is wrong",
     "weak": f"does not tell the good from the others (point-biserial not above {DISCRIMINATION:g})",
     "too_hard": f"too hard (fewer than {100 * DIFFICULTY[0]:.0f} of 100 know it)",
     "too_easy": f"too easy (more than {100 * DIFFICULTY[1]:.0f} of 100 know it)",
@@ -42,11 +42,16 @@ KR20, ALPHA = "KR-20", "Cronbach's alpha"
 
 @dataclass(frozen=True)
 class Distractor:
-    """A wrong option and who took it; share is that of all candidates."""
+    """A wrong option and who took it.
+
+    share          : of all candidates
+    discrimination : point-biserial correlation of taking it with the score of all other items; below 0 where it works
+    """
 
     option: str
     taken: int
     share: float
+    discrimination: float | None = None
 
     @property
     def functions(self) -> bool:
@@ -146,20 +151,14 @@ def class_report(results: Sequence[Result], paper_items: Iterable[Item] = ()) ->
     _check_class(results)
     written = {item.id: item for item in paper_items}
     given = _given_by_item(results, written)
-    others = [{answer.item: answer for answer in result.answers} for result in results]
-    scores = {item: [_units(row.get(item)) for row in others] for item in given}
-    known = {item: [item in row and row[item].right for row in others] for item in given}
-    totals = [sum(column[n] for column in scores.values()) for n in range(len(results))]
-    items = tuple(
-        _item_report(item, answers, known[item], scores[item], totals, len(given), written.get(item))
-        for item, answers in given.items()
-    )
+    totals = [sum(_units(row[n]) for row in given.values()) for n in range(len(results))]
+    items = tuple(_item_report(item, row, totals, len(given), written.get(item)) for item, row in given.items())
     total_by = {result.candidate: total / UNIT for result, total in zip(results, totals, strict=True)}
     return Report(
         results[0].paper,
         len(results),
         items,
-        reliability(list(scores.values())),
+        reliability([[_units(answer) for answer in row] for row in given.values()]),
         _objectives(items, len(results)),
         total_by,
     )
@@ -180,17 +179,19 @@ def _check_class(results: Sequence[Result]) -> None:
         seen.add(result.number)
 
 
-def _given_by_item(results: Sequence[Result], written: Mapping[str, Item]) -> dict[str, list[Given]]:
-    given: dict[str, list[Given]] = {item: [] for item in written}
-    for result in results:
-        for answer in result.answers:
-            if written and answer.item not in written:
+def _given_by_item(results: Sequence[Result], written: Mapping[str, Item]) -> dict[str, list[Given | None]]:
+    """Item -> what each candidate answered, in the order of the candidates; None for one who did not reach it."""
+    by_candidate = [{answer.item: answer for answer in result.answers} for result in results]
+    items = dict.fromkeys(written)
+    for result, answers in zip(results, by_candidate, strict=True):
+        for item in answers:
+            if written and item not in written:
                 raise FurcalError(
-                    f"candidate {result.candidate} answered {shown(answer.item)}, which is not in this paper; "
+                    f"candidate {result.candidate} answered {shown(item)}, which is not in this paper; "
                     "give the paper that was sat."
                 )
-            given.setdefault(answer.item, []).append(answer)
-    return given
+        items.update(dict.fromkeys(answers))
+    return {item: [answers.get(item) for answers in by_candidate] for item in items}
 
 
 def _units(answer: Given | None) -> int:
@@ -201,26 +202,20 @@ def _units(answer: Given | None) -> int:
 
 
 def _item_report(
-    name: str,
-    answers: Sequence[Given],
-    known: Sequence[bool],
-    scores: Sequence[int],
-    totals: Sequence[int],
-    items: int,
-    written: Item | None,
+    name: str, row: Sequence[Given | None], totals: Sequence[int], items: int, written: Item | None
 ) -> ItemReport:
-    count = len(known)
-    right = sum(known)
-    knows = [int(k) for k in known]
-    rest = [total - score for total, score in zip(totals, scores, strict=True)]
+    count, answers = len(row), [answer for answer in row if answer is not None]
+    knows = [int(answer is not None and answer.right) for answer in row]
+    rest = [total - _units(answer) for total, answer in zip(totals, row, strict=True)]
     apart, says = discrimination(knows, rest) if items > 1 else (None, "there is no other item to compare it with")
-    distractors, instead = _taken(answers, written, count)
+    distractors = tuple(_distractor(option, row, rest) for option in _wrong_options(answers, written))
     skipped = count - sum(not isinstance(answer.response, Skipped) for answer in answers)
     # an item that nobody of the class reached has no answer to tell its kind
     kind, objective = (written.kind, written.objective) if written else (answers[0].kind, answers[0].objective)
+    difficulty = sum(knows) / count
     return ItemReport(
-        name, kind, objective, right, skipped, right / count, apart, discrimination(knows, totals)[0], distractors,
-        instead, _flags(right / count, apart, distractors, count), says,
+        name, kind, objective, sum(knows), skipped, difficulty, apart, discrimination(knows, totals)[0], distractors,
+        _instead(answers), _flags(difficulty, apart, distractors, count), says,
     )  # fmt: skip
 
 
@@ -229,9 +224,11 @@ def _flags(
 ) -> tuple[str, ...]:
     # 95 of 100 items that have nothing to do with the rest lie within so much of 0: below it something is amiss.
     chance = 1.96 / sqrt(max(1, candidates - 1))
+    better = any((d.discrimination or 0) > max(DISCRIMINATION, chance, apart or 0) for d in distractors)
+    is_reversed = better or (apart is not None and apart < -chance)
     found = {
-        "reversed": apart is not None and apart < -chance,
-        "weak": apart is not None and -chance <= apart <= DISCRIMINATION,
+        "reversed": is_reversed,
+        "weak": apart is not None and apart <= DISCRIMINATION and not is_reversed,
         "too_hard": difficulty < DIFFICULTY[0],
         "too_easy": difficulty > DIFFICULTY[1],
         "distractors": any(not d.functions for d in distractors),
@@ -258,23 +255,35 @@ def _spread(values: Sequence[int]) -> int:
     return len(values) * sum(v * v for v in values) - sum(values) ** 2
 
 
-def _taken(
-    answers: Sequence[Given], written: Item | None, count: int
-) -> tuple[tuple[Distractor, ...], tuple[tuple[str, int], ...]]:
-    """Distractors with their shares, and what else was answered wrongly."""
-    wrong = [answer.response for answer in answers if not answer.right]
-    picked = Counter(words_of(response) for response in wrong if isinstance(response, (Picked, Quarter)))
-    free = Counter(words_of(response) for response in wrong if not isinstance(response, (Picked, Quarter, Skipped)))
-    if written is not None:
-        options = _options(written)
-        for option in picked:
-            if option not in options:
-                raise FurcalError(f"item {written.id}: {shown(option)} was taken, which the paper does not offer; "
-                                  "give the paper that was sat.")  # fmt: skip
-    else:
-        options = tuple(sorted(picked))
-    instead = sorted(free.items(), key=lambda pair: (-pair[1], pair[0]))[:INSTEAD_MOST]
-    return tuple(Distractor(o, picked[o], picked[o] / count) for o in options), tuple(instead)
+def _is_option(response: Response) -> bool:
+    return isinstance(response, (Picked, Quarter))
+
+
+def _wrong_options(answers: Sequence[Given], written: Item | None) -> tuple[str, ...]:
+    """The paper's wrong options; without the paper those that were taken."""
+    picked = sorted({words_of(a.response) for a in answers if not a.right and _is_option(a.response)})
+    if written is None:
+        return tuple(picked)
+    options = _options(written)
+    for option in picked:
+        if option not in options:
+            raise FurcalError(f"item {written.id}: {shown(option)} was taken, which the paper does not offer; "
+                              "give the paper that was sat.")  # fmt: skip
+    return options
+
+
+def _distractor(option: str, row: Sequence[Given | None], rest: Sequence[int]) -> Distractor:
+    takes = [
+        int(a is not None and not a.right and _is_option(a.response) and words_of(a.response) == option) for a in row
+    ]
+    return Distractor(option, sum(takes), sum(takes) / len(row), discrimination(takes, rest)[0])
+
+
+def _instead(answers: Sequence[Given]) -> tuple[tuple[str, int], ...]:
+    """What was answered wrongly in free words, by a click or in another order: the most frequent first."""
+    wrong = [a.response for a in answers if not a.right and not _is_option(a.response)]
+    found = Counter(words_of(response) for response in wrong if not isinstance(response, Skipped))
+    return tuple(sorted(found.items(), key=lambda pair: (-pair[1], pair[0]))[:INSTEAD_MOST])
 
 
 def _options(item: Item) -> tuple[str, ...]:

@@ -18,15 +18,17 @@ class Command:
 
     says   : what it does, in a line of `furcal --help`
     hidden : left out of the help
+    file   : its module's name where that is not the word, which Python may keep for itself
     """
 
     name: str
     says: str
     hidden: bool = False
+    file: str = ""
 
     def module(self) -> ModuleType:
         """The module that carries it out."""
-        return import_module(f"viewer.commands.{self.name}")
+        return import_module(f"viewer.commands.{self.file or self.name}")
 
 
 COMMANDS = (
@@ -40,6 +42,7 @@ COMMANDS = (
     Command("trace", "follow a nerve from its root to its end: place by place, how deep, and what endangers it there"),
     Command("lesson", "list, read, check, begin and hand out lessons: PDF, slides, a page in 3D, pictures, video"),
     Command("items", "list, read, check, look at and hand on the items of spot tests"),
+    Command("class", "what a class's results say: items that fail, options nobody takes, objectives", file="classes"),
     Command("measure", "the body's own figures beside the published ones"),
     Command("window", "open the window (also: furcal alone)", hidden=True),
     Command("demo", "what `make run` shows: the window, or pictures where there is no display", hidden=True),
