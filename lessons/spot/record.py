@@ -19,8 +19,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from lessons.spot.asked import asked_json
 from lessons.spot.item import Item
+from lessons.spot.itemjson import item_json
 from lessons.spot.recordfile import (
     SCHEMA,
     UnusableError,
@@ -41,6 +41,8 @@ from meshes.errors import FurcalError
 PSEUDONYM_MAX = 40
 #: Years in which an answer may be given: the calendar goes on long enough for the item to be asked again.
 YEARS = (1970, 9000)
+#: What of an item is kept beside an answer; not the view, which no reader of answers needs.
+ASKED_KEYS = ("kind", "objective", "structure", "depth", "vignette", "ask", "answer")
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,8 @@ class Answered:
     """One answer as it is kept.
 
     number   : from 1, in the order they were written;  item : id of the item
-    asked    : the item's words and what is right (`lessons.spot.asked`); empty for answers of schema 1
+    asked    : the item's words and what is right (`asked_json`), so that the answer can be read when the item has long
+               been changed; empty for answers of schema 1
     response : as `lessons.spot.response` writes it
     when     : with the zone in which it was given
     """
@@ -274,6 +277,12 @@ class Record:
         if self._connection is not None:
             self._connection.close()
             self._connection = None
+
+
+def asked_json(item: Item) -> dict[str, Any]:
+    """What was asked: the words of an item and what is right."""
+    whole = item_json(item)
+    return {key: whole[key] for key in ASKED_KEYS}
 
 
 def _text(value: Any) -> str:
