@@ -9,12 +9,10 @@ from pathlib import Path
 from lessons.reading import text_of
 from lessons.spot.bank import looked_over, twice
 from lessons.spot.item import Item
-from lessons.spot.onbody import problems
+from lessons.spot.onbody import lying, problems
 from lessons.spot.rules import broken_rules, hints_of
-from lessons.spot.sitting import asked_view
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
-from meshes.specimen import Specimen
 
 
 @dataclass(frozen=True)
@@ -43,22 +41,16 @@ def checked(paths: Sequence[Path], progress: Callable[[float, str], None] = lamb
     return Checked(len(items), tuple(wrong), tuple(hint for item in items for hint in hints_of(item)))
 
 
-def body_specimen(item: Item) -> Specimen:
-    """The specimen of an item as its portal wants it to lie."""
-    portal = asked_view(item).portal
-    return item.specimen.facing_up(portal.side) if portal else item.specimen
-
-
 def _on_bodies(items: Sequence[Item], progress: Callable[[float, str], None]) -> list[str]:
     """Items of one body after another, so that each body is fetched once."""
     wrong: dict[str, list[str]] = {item.id: [] for item in items}
     bodies: list[Body] = []
-    by_body = sorted(items, key=lambda item: repr(replace(body_specimen(item), name="")))
+    by_body = sorted(items, key=lambda item: repr(replace(lying(item), name="")))
     for done, item in enumerate(by_body):
         progress(done / len(items), item.id)
         try:
-            if not bodies or bodies[-1].specimen != body_specimen(item):
-                bodies[:] = [load_body(body_specimen(item))]
+            if not bodies or bodies[-1].specimen != lying(item):
+                bodies[:] = [load_body(lying(item))]
             wrong[item.id] += problems(item, bodies[-1])
         except FurcalError as error:
             wrong[item.id].append(f"{item.where}, specimen: {error}")
