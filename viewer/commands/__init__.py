@@ -43,6 +43,7 @@ COMMANDS = (
     Command("lesson", "list, read, check, begin and hand out lessons: PDF, slides, a page in 3D, pictures, video"),
     Command("items", "list, read, check, look at and hand on the items of spot tests"),
     Command("class", "what a class's results say: items that fail, options nobody takes, objectives", file="classes"),
+    Command("record", "a learner's own answers: where they lie, all of them as JSON or xAPI, and gone"),
     Command("measure", "the body's own figures beside the published ones"),
     Command("window", "open the window (also: furcal alone)", hidden=True),
     Command("demo", "what `make run` shows: the window, or pictures where there is no display", hidden=True),
