@@ -35,9 +35,9 @@ SPOTS_LEAST = 3
 #: A spot that is no answer lies further from the target than what still counts by at least this, mm.
 CLEAR_MM = 4.0
 #: Spots stand at least this far apart and from the edge of the picture, in heights of its words.
-APART, FROM_EDGE = 3.2, 2.6
+APART, FROM_EDGE = 3.2, 1.2
 #: Rows at the top and the bottom of a picture that are taken, and the corner of its orientation mark and its scale.
-TOP, BOTTOM, MARK, SCALE = 2.2, 1.5, (12.0, 9.4), (11.0, 4.2)
+TOP, BOTTOM, MARK, SCALE = 2.2, 1.5, (11.9, 9.1), (10.2, 4.0)
 #: Points of a structure that are looked at, how far behind what is drawn one may be, mm, and how many are tried.
 SAMPLES, SLACK_MM, TRIES = 900, 0.5, 25
 #: Which kinds are offered beside a target, the nearest to its own first.
@@ -165,15 +165,18 @@ class Sight:
         return float(gaps.min(initial=self.text))
 
     def _has_room(self, pixel: Point, taken: Iterable[Point]) -> bool:
-        (x, y), (wide, high), text = pixel, self.size, self.text
-        edge = FROM_EDGE * text
-        if not (edge <= x <= wide - edge and TOP * text + edge <= y <= high - BOTTOM * text - edge):
-            return False
-        if (x < MARK[0] * text and y > high - MARK[1] * text) or (
-            x > wide - SCALE[0] * text and y > high - SCALE[1] * text
-        ):
-            return False
-        return all(np.hypot(x - a, y - b) >= APART * text for a, b in taken)
+        free = is_free(pixel, self.size, self.text, FROM_EDGE)
+        return free and all(np.hypot(pixel[0] - a, pixel[1] - b) >= APART * self.text for a, b in taken)
+
+
+def is_free(pixel: Point, size: tuple[int, int], text: float, margin: float) -> bool:
+    """Whether a place lies so far, in heights of the words, from the edge and from what a picture says of itself."""
+    (x, y), (wide, high), far = pixel, size, margin * text
+    if not (far <= x <= wide - far and TOP * text + far <= y <= high - BOTTOM * text - far):
+        return False
+    in_mark = x < MARK[0] * text + far and y > high - MARK[1] * text - far
+    in_scale = x > wide - SCALE[0] * text - far and y > high - SCALE[1] * text - far
+    return not (in_mark or in_scale)
 
 
 def spot_shapes(points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
@@ -186,7 +189,7 @@ def spot_shapes(points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, in
         places = [
             (x + 1.75 * text * float(np.cos(a)), y + 1.75 * text * float(np.sin(a))) for a in np.arange(12) * np.pi / 6
         ]
-        inside = [(a, b) for a, b in places if text < a < size[0] - text and 3.0 * text < b < size[1] - 2.5 * text]
+        inside = [place for place in places if is_free(place, size, text, 1.0)]
         place = max(inside or places, key=lambda p: min((np.hypot(p[0] - a, p[1] - b) for a, b in others), default=0.0))
         letters.append(place)
         shapes += _lettered((x, y), place, LETTERS[k], text)

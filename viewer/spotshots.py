@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Self
 
 from lessons.scenefile import check_ids, portal_error
 from lessons.spot.item import Item, Quartered
+from lessons.spot.onbody import lying
 from lessons.spot.sitting import asked_view, explained_view
 from lessons.view import Camera, View
 from meshes.body import Body, load_body
@@ -30,11 +31,16 @@ from viewer.studio import Studio
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from lessons.film import Film
     from lessons.spot.response import Clicked
+    from meshes.film.filmed import Exposed
+    from meshes.portal import Portal
 
 #: Stands on a picture in place of the specimen's name.
 NOBODY = "Specimen"
 WHITE = (255, 255, 255)
+#: Side of the detector where the quarters of a disc are asked for on a film, mm.
+NEAR_MM = 170.0
 #: Share of the width that a film takes where the field stands beside it.
 FILM_SHARE = 0.58
 #: What is drawn over a picture beside what it says of itself: (eye, size, height of the words) -> shapes.
@@ -82,9 +88,9 @@ class Sitter:
             over.append(lambda eye, size, text: spot_shapes(points, eye, size, text))
         return self._picture(item, self.view(item), over)
 
-    def explained(self, item: Item) -> Image:
-        """The item as it is explained: what it is about lit and named."""
-        return self._picture(item, explained_view(item), None)
+    def explained(self, item: Item, bare: bool = False) -> Image:
+        """The item as it is explained: what it is about lit and named; `bare` without notes, where it is small."""
+        return self._picture(item, explained_view(item), [] if bare else None)
 
     def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
         """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""
@@ -96,7 +102,7 @@ class Sitter:
     def body(self, item: Item) -> Body:
         """The body of an item's specimen, lying as its portal wants it. Raises FurcalError for an id that it lacks."""
         view = asked_view(item)
-        specimen = item.specimen.facing_up(view.portal.side) if view.portal else item.specimen
+        specimen = lying(item)
         if self._body is None or self._body.specimen != specimen:
             self._drop_studio()
             self._body = load_body(specimen)
@@ -188,7 +194,7 @@ class ItemStudio(Studio):
             return shapes
         notes = "  ·  ".join(notes_of(self.body, view))
         shapes = [shape for shape in shapes if not (isinstance(shape, Words) and shape.text == notes)]
-        return [more for add in self.over for more in add(eye, self.big, self._text)] + shapes
+        return shapes + [more for add in self.over for more in add(eye, self.big, self._text)]
 
 
 def _docking(body: Body, view: View, item: Item) -> Docking | None:
@@ -211,7 +217,7 @@ def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item
     disc = disc_of(item.answer.disc) if isinstance(item.answer, Quartered) else ""
     film, filmer, size = replace(view.film, quarters=view.film.quarters or bool(disc)), Filmer(), (side, side)
     portal = docking.portal if docking is not None else None
-    exposed = filmer.exposed(body, film, portal, side)
+    exposed = _near(body, film, disc, portal, side) if disc else filmer.exposed(body, film, portal, side)
     text = TEXT * side
     told = replace(body, specimen=replace(body.specimen, name=NOBODY)) if bare else body
     shapes = lit_shapes(exposed, body, film, view.highlighted, side, side / 240.0)
@@ -219,3 +225,15 @@ def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item
     if view.labels and film.wires > 0.0:
         shapes += named_shapes(exposed.beam, size, body, film, text, text_width)
     return film_picture(filmer.picture(exposed, film, grain=True), shapes)
+
+
+def _near(body: Body, film: Film, disc: str, portal: Portal | None, side: int) -> Exposed:
+    """A film of a disc and what is beside it: on one of the trunk its quarters would be too small to be told apart."""
+    from meshes.film.filmed import Filmed, expose, portal_metal, wires
+    from viewer.filmer import nerves_of
+
+    filmed = Filmed.of(body)
+    middle = body.surfaces[disc].vertices.mean(axis=0)
+    beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=side, centre_mm=middle, field_mm=NEAR_MM)
+    laid = wires(body, nerves_of(body, film), film.gauge_mm) if film.wires > 0.0 else None
+    return expose(filmed, beam, laid, portal_metal(portal) if portal is not None else None)
