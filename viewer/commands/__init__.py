@@ -42,6 +42,7 @@ COMMANDS = (
     Command("trace", "follow a nerve from its root to its end: place by place, how deep, and what endangers it there"),
     Command("lesson", "list, read, check, begin and hand out lessons: PDF, slides, a page in 3D, pictures, video"),
     Command("items", "list, read, check, look at and hand on the items of spot tests"),
+    Command("paper", "freeze an examination, print it with its key, and mark what was written on it"),
     Command("class", "what a class's results say: items that fail, options nobody takes, objectives", file="classes"),
     Command("record", "a learner's own answers: where they lie, all of them as JSON or xAPI, and gone"),
     Command("measure", "the body's own figures beside the published ones"),
