@@ -11,7 +11,8 @@ from lessons.caution import CAUTION
 from meshes.errors import FurcalError
 
 ABOUT = "The lumbar plexus on a parametric body: dock a working channel, see what it passes, touches and comes near."
-USAGE = """furcal [--scene FILE | --lesson NAME] [--specimen FILE | --seed N]    open the window
+USAGE = """furcal [--scene FILE | --lesson NAME | --spot [N]] [--specimen FILE | --seed N]    open the window
+       furcal --paper FILE --key FILE [--candidate N]                        sit a paper in the window
        furcal COMMAND [options]                                              see furcal COMMAND --help"""
 #: Exit codes: a fault of ours, bad input, and, as shells count them, the keyboard's stop and a reader that has gone.
 FAULT, BAD_INPUT, STOPPED, READER_GONE = 1, 2, 130, 141

@@ -130,9 +130,25 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Lesson", "Read the file &again", (), "reread_lesson"),
     Action("&Lesson", "&Hand out...", ("Ctrl+Shift+H",), "hand_out"),
     Action("&Lesson", "&End the lesson", ("Ctrl+Shift+E",), "end_lesson"),
+    Action("Sp&ot test", "&Spot test...", ("Ctrl+Shift+T",), "spot_test"),
+    Action("Sp&ot test", "&On: mark the answer, or the next item", ("PgDown",), "spot_on"),
+    Action("Sp&ot test", "&I do not know", ("F7",), "spot_skip"),
+    Action("Sp&ot test", "&Back to the item's view", ("Backspace",), "spot_return"),
+    Action("Sp&ot test", "&Leave the spot test", ("Ctrl+Shift+E",), "spot_leave"),
     Action("&Help", "&Do...", ("Ctrl+K",), "show_commands"),
     Action("&Help", "&Keys", ("F1",), "show_keys"),
     Action("&Help", "&First steps", ("Shift+F1",), "show_first_steps"),
     Action("&Help", "&About furcal", (), "show_about"),
 )
-MENUS = ("&File", "&Edit", "&View", "&Dissection", "&Portal", "S&tructure", "&Specimen", "&Lesson", "&Help")
+MENUS = (
+    "&File",
+    "&Edit",
+    "&View",
+    "&Dissection",
+    "&Portal",
+    "S&tructure",
+    "&Specimen",
+    "&Lesson",
+    "Sp&ot test",
+    "&Help",
+)

@@ -9,6 +9,7 @@ from types import TracebackType
 from PySide6.QtWidgets import QApplication
 
 from lessons.scenefile import SceneFile
+from lessons.spot.paper import Paper
 from meshes.specimen import Specimen
 from viewer.lost import watch
 from viewer.sentences import sentence_of
@@ -19,11 +20,15 @@ def open_window(
     specimen: Specimen | None = None,
     opened: tuple[Path, SceneFile] | None = None,
     lesson: tuple[Path, int] | None = None,
+    spot: int | None = None,
+    paper: tuple[Paper, Path, bytes, str] | None = None,
 ) -> int:
     """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first.
 
     specimen, opened : as `MainWindow` takes them
     lesson           : the file of a lesson to begin, and the step, from 0
+    spot             : begin a spot test of so many items; 0 asks how long
+    paper            : a paper to sit, the folder of its results, the key, and the candidate's number if it is known
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(app, QApplication)
@@ -38,4 +43,8 @@ def open_window(
     window.show()
     if lesson is not None:
         window.guarded(window.open_lesson)(*lesson)
+    if spot is not None:
+        window.guarded(window.spot_when_ready)(spot)
+    if paper is not None:
+        window.guarded(window.open_desk)(*paper)
     return app.exec()

@@ -151,6 +151,7 @@ class MainWindow(Doings):
         self._connect_film()
         self._connect_lesson()
         self._connect_writing()
+        self._connect_spot()
         places.approach.opened.connect(self.guarded(self._open_layer))
         places.pages.currentChanged.connect(self.guarded(lambda _: self._tell_pages()))
         self.loader.built.connect(self.guarded(self._built))
@@ -210,7 +211,7 @@ class MainWindow(Doings):
             self._note_drag()
             now = self._marks[1]
             read = now is None or not self._still.isActive() or self._is_to_read
-            self._marks = (docking, marks_of(docking, None if read or now is None else now.barring))
+            self._marks = (docking, self.told_marks(marks_of(docking, None if read or now is None else now.barring)))
         self.field.show_view(view, self._marks[1])
         self.places.show_film(self.session)
         self._show_places()
@@ -260,7 +261,7 @@ class MainWindow(Doings):
     def _portal_rests(self) -> None:
         """Say what could not be said while the portal was dragged."""
         self._still.stop()
-        self._marks = (self.session.docking, marks_of(self.session.docking))
+        self._marks = (self.session.docking, self.told_marks(marks_of(self.session.docking)))
         self.field.show_view(self.session.view, self._marks[1])
         self.places.show_session(self.session)
         self._show_card()
@@ -300,6 +301,7 @@ class MainWindow(Doings):
         for name in ("follow", "cross", "measure"):
             self.actions_by_name[name].setEnabled(self._traced is not None)
         self.actions_by_name["end_measure"].setEnabled(bool(view.measured))
+        self.bar_actions()
 
     # --- bodies
 
@@ -338,7 +340,8 @@ class MainWindow(Doings):
 
     def keep_scene(self) -> None:
         """Write down what comes back with the next start."""
-        self.settings.keep_scene(self.session.specimen, self.session.view)
+        scene = self.scene_to_keep()
+        self.settings.keep_scene(scene.specimen, scene.view)
         self.settings.keep_switch("animated", self.field.animated)
         self.settings.keep_switch("turn_steps", self.field.turn_step_deg > 0.0)
         self.settings.keep_switch("snap", self.snaps)
@@ -356,7 +359,7 @@ class MainWindow(Doings):
             self.guarded(partial(self.open_recent, path))()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Arrows and space step through a lesson, where nothing else wants them."""
+        """Arrows and space step through a lesson, Return marks an answer, where nothing else wants them."""
         if not self.lesson_key(event):
             super().keyPressEvent(event)
 
@@ -368,6 +371,9 @@ class MainWindow(Doings):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Keep what is to be restored, stop building, and give the drawing memory back first."""
+        if not self.may_close():
+            event.ignore()
+            return
         self._keeping.stop()
         self.keep_scene()
         self.settings.keep_place(self)

@@ -6,11 +6,13 @@ that was answered is ever changed: the one way is forward. At the end what was m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from lessons.spot.item import OBJECTIVES, Item
 from lessons.spot.response import Response
+from lessons.spot.sitting import offered
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
 
@@ -38,6 +40,7 @@ class Round:
 
     items : all of them, in the order in which they are asked
     seed  : shuffles what is offered
+    frozen: id -> what is offered, where a paper says it
     index : of the item that is asked or explained, from 0; as many as there are items at the end
     done  : what was answered, in order
     again : which of the missed ones is looked at again, from 0; -1 for none
@@ -48,6 +51,15 @@ class Round:
     index: int = 0
     done: tuple[Answered, ...] = ()
     again: int = -1
+    frozen: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def offered(self) -> tuple[str, ...]:
+        """Options, or words to be put in order, as they are shown for the item that is seen."""
+        item = self.item
+        if item is None:
+            return ()
+        return self.frozen.get(item.id) or offered(item, self.seed)
 
     @property
     def phase(self) -> Phase:

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.spot.item import OBJECTIVES, Item, Named
+from lessons.spot.item import OBJECTIVES, Chosen, Item, Named
 from lessons.spot.response import Said, Skipped
 from lessons.spot.round import Round
+from lessons.spot.sitting import offered
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
 
@@ -97,3 +98,10 @@ def test_an_item_that_cannot_be_shown_is_dropped_and_the_rest_stays() -> None:
     last = without.dropped()
     assert last.phase == "ended"
     assert last.dropped() == last
+
+
+def test_what_is_offered_is_what_the_paper_says_else_shuffled_by_the_seed() -> None:
+    asked = replace(item(0), kind="predict", answer=Chosen("a", ("b", "c")))
+    assert Round((asked,), seed=5).offered == offered(asked, 5)
+    assert Round((asked,), seed=5, frozen={"item_0": ("c", "a", "b")}).offered == ("c", "a", "b")
+    assert played([True]).offered == ()

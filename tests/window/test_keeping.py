@@ -22,6 +22,7 @@ from tests.window.hands import Key, Mod, press
 from viewer.actions import ACTIONS
 from viewer.doing.lesson import NOT_IN_LESSON, ONLY_IN_LESSON
 from viewer.palette import THEMES
+from viewer.spotmode import ONLY_IN_SPOT
 
 # --- undo, settings, pictures
 
@@ -121,7 +122,9 @@ def test_a_specimen_file_is_opened(
 
 
 def test_every_key_is_used_once_and_every_action_has_a_method(window: MainWindow) -> None:
-    for others in (ONLY_IN_LESSON, NOT_IN_LESSON):  # of those two only one is there at a time
+    # Of these only those are there at a time that go with a lesson, with a spot test, or with neither.
+    lesson, spot, neither = set(ONLY_IN_LESSON), set(ONLY_IN_SPOT), set(NOT_IN_LESSON)
+    for others in (neither | spot, lesson, lesson | spot):
         keys = [key for action in ACTIONS if action.name not in others for key in action.keys]
         assert len(set(keys)) == len(keys)
     assert not set(ONLY_IN_LESSON) & set(NOT_IN_LESSON)

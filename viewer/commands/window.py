@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from meshes.errors import FurcalError
 from viewer.commands.options import (
@@ -15,6 +16,13 @@ from viewer.commands.options import (
     whole_number_of,
 )
 
+if TYPE_CHECKING:
+    from lessons.spot.paper import Paper
+
+    Desk = tuple[Paper, Path, bytes, str]
+
+SPOT_MOST = 200
+
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
@@ -22,6 +30,19 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--lesson", metavar="NAME", help="begin a lesson: of the course by its name, or a file")
     parser.add_argument("--step", metavar="N", type=whole_number_of("--step"), help="at this step, from 1")
     add_specimen(parser)
+    add_spot(parser)
+
+
+def add_spot(parser: argparse.ArgumentParser) -> None:
+    """Options of spot tests and papers."""
+    group = parser.add_argument_group("spot test and examination")
+    group.add_argument(
+        "--spot", metavar="N", nargs="?", const=0, type=whole_number_of("--spot"), help="begin a spot test of N items"
+    )
+    group.add_argument("--paper", metavar="FILE", type=Path, help="sit a paper (paper.json); needs --key")
+    group.add_argument("--candidate", metavar="N", help="the candidate's number; else the start page asks for it")
+    group.add_argument("--key", metavar="FILE", type=Path, help="the key file that signs the results")
+    group.add_argument("--out", metavar="DIR", type=Path, help="folder of the results (default: that of the paper)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -29,12 +50,42 @@ def run(args: argparse.Namespace) -> int:
     from viewer.display import prepare_window
 
     lesson = _chosen_lesson(args)
+    paper = _chosen_paper(args)
+    _check_one(args)
     scene = chosen_scene(args)
     specimen = chosen_specimen(args) if names_specimen(args) else None
     prepare_window()
     from viewer.start import open_window
 
-    return open_window(specimen, None if scene is None else (args.scene, scene), lesson)
+    return open_window(specimen, None if scene is None else (args.scene, scene), lesson, args.spot, paper)
+
+
+def _check_one(args: argparse.Namespace) -> None:
+    """Raise FurcalError where two things are to be begun at once."""
+    begun = [f"--{name}" for name in ("lesson", "spot", "paper") if getattr(args, name) is not None]
+    if len(begun) > 1:
+        raise FurcalError(f"{' and '.join(begun)}: give one of them.")
+    if args.spot is not None and args.spot > SPOT_MOST:
+        raise FurcalError(f"--spot {args.spot}: a spot test has at most {SPOT_MOST} items.")
+
+
+def _chosen_paper(args: argparse.Namespace) -> Desk | None:
+    """The paper of the options, its folder, key and candidate. Raises FurcalError naming the file."""
+    if args.paper is None:
+        for name in ("candidate", "key", "out"):
+            if getattr(args, name) is not None:
+                raise FurcalError(f"--{name} goes with --paper; name one.")
+        return None
+    if args.key is None:
+        raise FurcalError("--paper needs --key FILE, which signs the results.")
+    from lessons.spot.paper import read_paper
+    from lessons.spot.results import read_key
+    from lessons.spot.sat import sitting
+
+    paper, key = read_paper(args.paper), read_key(args.key)
+    folder = args.paper.parent if args.out is None else args.out
+    sitting(paper, "0" if args.candidate is None else args.candidate, folder, key)  # told before a window is there
+    return paper, folder, key, args.candidate or ""
 
 
 def _chosen_lesson(args: argparse.Namespace) -> tuple[Path, int] | None:

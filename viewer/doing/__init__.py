@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from viewer.doing.byhand import ByHand
-from viewer.doing.dissect import Dissect
+from viewer.doing.exam import Exams
 from viewer.doing.files import Files
-from viewer.doing.handout import HandOuts
 
 
-class Doings(Dissect, ByHand, HandOuts, Files):
+class Doings(Exams, Files):
     """All of them. Whoever carries out what another one only asks for stands before it."""

@@ -61,6 +61,8 @@ class DiscFace(QWidget):
         self._pressed: QPointF | None = None
         self._dragging = False
         self._lead = 0.0
+        #: Whether it tells what is touched, and by what name: not while that is asked.
+        self.names_shown = True
 
     def show_docking(self, docking: Docking | None, body: Body | None) -> None:
         """Follow a docking on its body."""
@@ -140,7 +142,7 @@ class DiscFace(QWidget):
         for contact, shape in self._face.shapes:
             paint_shape(painter, contact.structure, self.pixels(shape), theme, theme.background)
         self._paint_lines(painter, before)
-        for line, spots, width in before:
+        for line, spots, width in before if self.names_shown else ():
             if line.contact.touched and line.contact.structure.kind == "nerve":
                 paint_through(painter, line.contact.structure, spots, width)
         self._paint_borders(painter)
@@ -149,7 +151,8 @@ class DiscFace(QWidget):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(colour(theme.line, 110), 1.0))
         painter.drawRect(picture)
-        self._paint_names(painter, self._names([*behind, *before]))
+        if self.names_shown:
+            self._paint_names(painter, self._names([*behind, *before]))
         self._paint_row(painter)
         painter.end()
 
@@ -173,7 +176,8 @@ class DiscFace(QWidget):
         theme = theme_of(self)
         for line, spots, width in lines:
             contact = line.contact
-            paint_line(painter, contact.structure, contact.touched, spots, width, theme, theme.background)
+            touched = contact.touched and self.names_shown
+            paint_line(painter, contact.structure, touched, spots, width, theme, theme.background)
 
     def _paint_borders(self, painter: QPainter) -> None:
         """The borders between the quarters, drawn down to their numerals."""

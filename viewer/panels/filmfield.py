@@ -58,6 +58,8 @@ class FilmField(QWidget):
         self._portal: Portal | None = None
         self._lit: frozenset[str] = frozenset()
         self._labels = False
+        #: Whether the film says whose it is: not while an item is asked, for a specimen's name may tell its variant.
+        self.names_shown = True
         self._named: list[Shape] = []
         self._exposed: Exposed | None = None
         self._image = QImage()
@@ -148,7 +150,10 @@ class FilmField(QWidget):
             return
         beam, side = self._exposed.beam, round(self._side)
         shapes = lit_shapes(self._exposed, self._body, self._film, self._lit, self._side, LIT_PX)
-        shapes += film_shapes(beam, (side, side), self._body, self._film, self._portal, self._text, self._width_of)
+        body = self._body
+        if not self.names_shown:
+            body = replace(body, specimen=replace(body.specimen, name="Specimen"))
+        shapes += film_shapes(beam, (side, side), body, self._film, self._portal, self._text, self._width_of)
         shapes += self._named
         if shapes != self._shapes:
             self._shapes = shapes

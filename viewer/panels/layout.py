@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 from PySide6.QtCore import Qt, QTimer
@@ -35,6 +36,7 @@ from viewer.panels.message import Message
 from viewer.panels.patient import PatientPage
 from viewer.panels.portalform import PortalForm
 from viewer.panels.readout import Readout
+from viewer.panels.spot import SpotPage
 from viewer.panels.strip import DissectionStrip
 from viewer.session import Session
 
@@ -42,7 +44,22 @@ from viewer.session import Session
 READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
 #: How far a body is built is told after this long, milliseconds: one that was built before is there sooner.
 LATE_MS = 300
-PAGES = ("portal", "approach", "structure", "patient", "lesson")
+PAGES = ("portal", "approach", "structure", "patient", "lesson", "spot test")
+SPOT = "spot test"
+
+
+@dataclass(frozen=True)
+class Hush:
+    """What stays for an item of a spot test; the field keeps its size until the next one.
+
+    asking : it is asked: all else that tells names is put away
+    layers : the dissection, where no layer gives the answer
+    portal : the portal's boxes and the disc face, where a portal is to be placed
+    """
+
+    asking: bool
+    layers: bool
+    portal: bool
 
 
 class Places(QWidget):
@@ -66,10 +83,14 @@ class Places(QWidget):
         self.strip, self.log = DissectionStrip(), DepthLog()
         self.card, self.patient, self.pages = StructureCard(), PatientPage(), QTabWidget()
         self.approach = ApproachPage()
-        self.lesson, self.editor = LessonPage(), LessonEditor()
+        self.lesson, self.editor, self.spot = LessonPage(), LessonEditor(), SpotPage()
+        # Whether the bars are there, and what is put away for the item of a spot test.
+        self._bars = True
+        self.hush: Hush | None = None
         self.editor.hide()
         # Once it has its size: only then is it known where it lies.
-        self.lesson.look_at.connect(lambda part: QTimer.singleShot(0, part, lambda: self._scroll_to(part)))
+        self.lesson.look_at.connect(lambda part: QTimer.singleShot(0, part, lambda: self._scroll_to("lesson", part)))
+        self.spot.look_at.connect(lambda part: QTimer.singleShot(0, part, lambda: self._scroll_to(SPOT, part)))
         self.specimen, self.hover = QLabel(), QLabel()
         for gives_way in (self.specimen, self.hover):
             gives_way.setMinimumWidth(1)  # so that the caution beside them is never cut
@@ -121,7 +142,8 @@ class Places(QWidget):
 
     def entitle(self) -> None:
         """Write on the window who lies there, and what is taught."""
-        self._window.setWindowTitle(" - ".join(word for word in (self.title, self._who, "furcal") if word))
+        who = "" if self.is_asking else self._who
+        self._window.setWindowTitle(" - ".join(word for word in (self.title, who, "furcal") if word))
 
     def show_portal(self, session: Session) -> None:
         """Only the circle on the disc, which the hand may be holding."""
@@ -132,7 +154,7 @@ class Places(QWidget):
         film = session.view.film
         for widget, shown in (
             (self.film, film is not None),
-            (self.film_bar, film is not None),
+            (self.film_bar, film is not None and self.hush is None),
             (self.field, film is None or film.beside),
         ):
             if widget.isHidden() == shown:
@@ -142,9 +164,9 @@ class Places(QWidget):
         portal = session.docking.portal if session.docking is not None else None
         self.film.show_film(film, session.body, portal, session.view.highlighted, session.view.labels)
 
-    def _scroll_to(self, part: QWidget) -> None:
-        """Bring a part of the lesson's page into sight."""
-        scroll = self.pages.widget(PAGES.index("lesson"))
+    def _scroll_to(self, page: str, part: QWidget) -> None:
+        """Bring a part of a page into sight."""
+        scroll = self.pages.widget(PAGES.index(page))
         assert isinstance(scroll, QScrollArea)
         scroll.ensureWidgetVisible(part)
 
@@ -156,12 +178,57 @@ class Places(QWidget):
     @property
     def bars_are_shown(self) -> bool:
         """Whether the bars and what lies below the field are there."""
-        return not self._below[0].isHidden()
+        return self._bars
 
     def show_bars(self, shown: bool) -> None:
         """The bars above and what lies below the field, or only pictures and readout, for a room."""
-        for panel in (*self._below, *self._window.findChildren(QToolBar)):
-            panel.setVisible(shown)
+        self._bars = shown
+        for bar in self._window.findChildren(QToolBar):
+            bar.setVisible(shown)
+        self._show_panels()
+
+    def _show_panels(self) -> None:
+        hush = self.hush
+        for panel, stays in (
+            (self._below[0], hush is None or hush.layers),
+            (self._below[1], hush is None),
+            (self.form, hush is None or hush.portal),
+        ):
+            panel.setVisible(self._bars and stays)
+
+    # --- a spot test
+
+    @property
+    def is_asking(self) -> bool:
+        """Whether an item is asked, and nothing may tell a name."""
+        return self.hush is not None and self.hush.asking
+
+    def show_spot(self, hush: Hush | None) -> None:
+        """The page of a spot test in place of that of a lesson, and what stays beside it; None at its end."""
+        self.hush = hush
+        asking = self.is_asking
+        for i, name in enumerate(PAGES):
+            stays = hush is not None if name == SPOT else not asking and not (hush is not None and name == "lesson")
+            self.pages.setTabVisible(i, stays)
+            self.pages.setTabEnabled(i, stays)
+        self._show_panels()
+        self.form.hold(asking)
+        self.face.names_shown = self.film.names_shown = not asking
+        self.face.update()
+        self._lend_face(hush is not None and hush.portal)
+        self.specimen.setVisible(not asking)
+        self.hover.clear()
+        self.entitle()
+        if hush is not None:
+            self.show_page(SPOT)
+
+    def _lend_face(self, lent: bool) -> None:
+        """The disc face stands on the page of the spot test while a portal is to be placed, else beside the readout."""
+        if lent != (self.face.parentWidget() is self.spot):
+            page = self.readout.parentWidget()
+            home = page.layout() if page is not None else None
+            assert home is not None
+            (self.spot.lent if lent else home).addWidget(self.face)
 
     def order_tabs(self, bar: QToolBar) -> None:
         """Tab goes round as the eye does: the field, the bars above it, the right, then what lies below."""
@@ -215,9 +282,13 @@ class Places(QWidget):
         return column
 
     def _right(self) -> QWidget:
-        pages = ((self.readout, self.face), (self.approach,), (self.card,), (self.patient,), (self.lesson, self.editor))
+        pages: tuple[tuple[QWidget, ...], ...] = (
+            (self.readout, self.face), (self.approach,), (self.card,), (self.patient,), (self.lesson, self.editor),
+            (self.spot,),
+        )  # fmt: skip
         for name, parts in zip(PAGES, pages, strict=True):
             self.pages.addTab(_scrolled(_page(*parts), f"Readout: {name}"), name.capitalize())
+        self.pages.setTabVisible(PAGES.index(SPOT), False)
         self.pages.setAccessibleName("Readout")
         self.pages.tabBar().setAccessibleName("Pages of the readout")
         self.pages.setDocumentMode(True)
@@ -230,8 +301,8 @@ class Places(QWidget):
         return PAGES[self.pages.currentIndex()]
 
     def show_page(self, name: str) -> None:
-        """Bring one of PAGES to the front."""
-        self.pages.setCurrentIndex(PAGES.index(name))
+        """Bring one of PAGES to the front; while an item is asked there is only one."""
+        self.pages.setCurrentIndex(PAGES.index(SPOT if self.is_asking else name))
 
 
 def _page(*parts: QWidget) -> QWidget:

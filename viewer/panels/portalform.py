@@ -79,6 +79,11 @@ class PortalForm(QToolBar):
         for label, end in zip(self._end_labels, ends, strict=True):
             label.setText(end)
 
+    def hold(self, held: bool) -> None:
+        """Keep the portal docked at its disc, on its side, by its approach; only how it stands there can be changed."""
+        for box in (self.docked, self.level, self.side, self.approach):
+            box.setEnabled(not held)
+
     def _lay_out(self) -> None:
         self._end_labels = QLabel(), QLabel()
         for label in self._end_labels:

@@ -1,0 +1,109 @@
+"""A paper that a candidate sits: station by station, each answer on the disk before the next station begins.
+
+What is there so far is a results file like the one at the end, signed, with fewer answers and another name. It is
+taken up again when the same candidate starts again, and gone when the results are written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from lessons.spot.item import Item
+from lessons.spot.paper import Paper
+from lessons.spot.response import Response
+from lessons.spot.results import CANDIDATE, Given, Result, read_result, write_result
+from lessons.spot.verdict import Verdict
+from meshes.errors import FurcalError, shown
+
+
+@dataclass(frozen=True)
+class Sitting:
+    """One candidate at one paper.
+
+    candidate : a number, as text without leading noughts: 017 and 17 are one candidate
+    folder    : where the results go
+    key       : signs them
+    given     : the answers so far, in the order of the stations
+    """
+
+    paper: Paper
+    candidate: str
+    folder: Path
+    key: bytes
+    given: tuple[Given, ...] = ()
+
+    @property
+    def path(self) -> Path:
+        """The results file."""
+        return self.folder / f"results-{self.candidate}.json"
+
+    @property
+    def part(self) -> Path:
+        """The file of what is there so far."""
+        return self.folder / f"results-{self.candidate}.part"
+
+    @property
+    def left(self) -> tuple[Item, ...]:
+        """The stations that are still to come."""
+        return self.paper.items[len(self.given) :]
+
+    @property
+    def orders(self) -> Mapping[str, tuple[str, ...]]:
+        """What is offered at each station, as the paper was frozen."""
+        return {item.id: words for item, words in zip(self.paper.items, self.paper.offered, strict=True)}
+
+    def answered(self, response: Response, verdict: Verdict, seconds: float) -> Sitting:
+        """With the answer of the next station."""
+        item = self.left[0]
+        row = Given(item.id, item.kind, item.objective, response, verdict.right, verdict.score, seconds)
+        return replace(self, given=(*self.given, row))
+
+    def result(self, now: datetime) -> Result:
+        """What is there, as a result that ended now."""
+        return Result(self.paper.id, self.paper.sha256, self.candidate, now.isoformat(timespec="seconds"), self.given)
+
+    def keep(self, now: datetime) -> None:
+        """Write what is there so far. Raises FurcalError naming the file."""
+        write_result(self.part, self.result(now), self.key)
+
+    def finish(self, now: datetime) -> Path:
+        """Write the results, and take the part away; the file. Raises FurcalError where nothing was answered."""
+        if not self.given:
+            raise FurcalError(f"candidate {self.candidate}: nothing was answered, so there are no results to write.")
+        write_result(self.path, self.result(now), self.key)
+        with suppress(OSError):  # the results are there, and they count
+            self.part.unlink(missing_ok=True)
+        return self.path
+
+
+def sitting(paper: Paper, candidate: str, folder: Path, key: bytes) -> Sitting:
+    """A candidate at a paper, where it was left or at its first station.
+
+    Raises FurcalError for what is no number, for results that are there already, and for a part that does not fit.
+    """
+    number = candidate.strip()
+    if not CANDIDATE.fullmatch(number) or not number.isascii():
+        raise FurcalError(f"candidate {shown(candidate)}: expected a number of at most 12 digits.")
+    if not folder.is_dir():
+        raise FurcalError(f"{folder}: no such folder; make it first, or name another one for the results.")
+    begun = Sitting(paper, str(int(number)), folder, key)
+    if begun.path.exists():
+        raise FurcalError(f"{begun.path}: candidate {begun.candidate} has sat this paper; take that file away first "
+                          "if it is to be sat again.")  # fmt: skip
+    return taken_up(begun) if begun.part.exists() else begun
+
+
+def taken_up(begun: Sitting) -> Sitting:
+    """With the answers of its part file. Raises FurcalError naming that file."""
+    found = read_result(begun.part, begun.key)
+    if (found.paper, found.paper_hash) != (begun.paper.id, begun.paper.sha256):
+        raise FurcalError(f"{begun.part}: is of another paper; take it away to begin this one.")
+    ids = [given.item for given in found.answers]
+    if found.number != int(begun.candidate) or ids != [item.id for item in begun.paper.items[: len(ids)]]:
+        raise FurcalError(f"{begun.part}: does not hold the first stations of candidate {begun.candidate}; take it "
+                          "away to begin anew.")  # fmt: skip
+    return replace(begun, given=found.answers)
