@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from math import isfinite
 from typing import Any
 
 from lessons.spot.item import QUARTERS, Answer, Chosen, Docked, Named, Ordered, Pointed, Quartered, Rooted
@@ -69,6 +68,8 @@ class Skipped:
 
 
 Response = Said | Clicked | Segments | Arranged | Picked | Quarter | Placed | Skipped
+#: No click is further away than this.
+FAR_MM = 1e6
 #: What answers what.
 FITTING: Mapping[type, type] = {
     Named: Said, Pointed: Clicked, Rooted: Segments, Ordered: Arranged, Chosen: Picked, Quartered: Quarter,
@@ -132,7 +133,8 @@ def _clicked(value: Any, where: str) -> Clicked:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and isfinite(value)
+    # a whole number may have more digits than a float can tell, so it is compared, not converted
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and -FAR_MM <= value <= FAR_MM
 
 
 def _listed(key: str, value: Any, where: str) -> Segments | Arranged:

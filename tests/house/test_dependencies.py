@@ -12,8 +12,8 @@ from importlib.metadata import packages_distributions
 from tests.house.programs import ROOT
 
 ROOMS = ("meshes", "lessons", "viewer")
-#: Asked for though no room imports them: pyvistaqt stands on two and bounds them by nothing, the third holds our font.
-INDIRECT = {"pyvista", "qtpy", "matplotlib"}
+#: Asked for though no room imports them: pyvistaqt stands on them and bounds them by nothing.
+INDIRECT = {"pyvista", "qtpy"}
 #: Extras that a user may leave out, and a room imports inside a function.
 EXTRAS = ("dicom", "slides", "video")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import errno
 import hashlib
 import hmac
 import json
@@ -205,6 +206,7 @@ SHAPES: list[tuple[Callable[[dict[str, Any]], object], str]] = [
     (lambda t: t["answers"][2].update(response={}), "answer 3, response: expected an object"),
     (lambda t: t["answers"][2].update(response={"sung": "x"}), "answer 3, response: unknown response 'sung'"),
     (lambda t: t["answers"][2].update(response={"segments": ["L9"]}), "answer 3, response, segments: unknown segment"),
+    (lambda t: t["answers"][1]["response"]["clicked"].update(point_mm=[1, 2, 10**400]), "an id and three numbers"),
 ]
 
 
@@ -268,3 +270,20 @@ def test_the_key_stands_in_no_results_file_and_its_fingerprint_is_no_part_of_it(
     assert KEY.hex() not in text
     assert base64.b64encode(KEY).decode() not in text
     assert hashlib.sha256(KEY).hexdigest()[:16] != fingerprint(KEY)
+
+
+def test_a_disk_that_is_full_leaves_no_half_key_and_no_half_result(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    write_result(tmp_path / "r.json", result_of(), KEY)
+    before = (tmp_path / "r.json").read_bytes()
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(FurcalError, match=r"key\.txt: the key cannot be written \(No space left on device\)"):
+        new_key(tmp_path / "key.txt")
+    with pytest.raises(FurcalError, match=r"r\.json: cannot be written \(No space left on device\)"):
+        write_result(tmp_path / "r.json", result_of(Skipped()), KEY)
+    assert [path.name for path in tmp_path.iterdir()] == ["r.json"]
+    assert (tmp_path / "r.json").read_bytes() == before
