@@ -10,10 +10,8 @@ Namespaces, names of elements and attributes, and their order follow the schema 
 
 from __future__ import annotations
 
-import io
 import re
 import xml.etree.ElementTree as ET
-import zipfile
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -30,14 +28,12 @@ from lessons.spot.item import (
     Quartered,
     Rooted,
 )
+from lessons.spot.qtizip import SCHEMAS, XSI, text_in, written, zipped
 from lessons.spot.sitting import offered
 from meshes.errors import FurcalError, shown
 from meshes.structures import SEGMENTS
 
 ASI = "http://www.imsglobal.org/xsd/imsqtiasi_v3p0"
-PACKAGE = "http://www.imsglobal.org/xsd/qti/qtiv3p0/imscp_v1p1"
-XSI = "http://www.w3.org/2001/XMLSchema-instance"
-SCHEMAS = "https://purl.imsglobal.org/spec/qti/v3p0/schema/xsd"
 TEMPLATES = "https://purl.imsglobal.org/spec/qti/v3p0/rptemplates"
 LANGUAGE = "en"
 #: Options of a choice and words of an order are written in the order that this seed gives.
@@ -50,8 +46,6 @@ NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 NEEDS_PICTURE = ("name", "point", "wire", "differs")
 #: Segments that are offered where roots are asked for.
 ROOTS = SEGMENTS[SEGMENTS.index("T11") : SEGMENTS.index("S3") + 1]
-#: The earliest day that a zip can name.
-NO_DATE = (1980, 1, 1, 0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -114,7 +108,7 @@ Names = Callable[[Item], Sequence[str]]
 def packed(items: Iterable[Item], draw: Draw | None = None, names: Names | None = None) -> Packed:
     """Items as a package.
 
-    draw  : draws an item's picture; None where it has none
+    draw  : draws an item's picture; None where it has none. A FurcalError of it leaves the item out, with what it says
     names : what a marked structure may be called, the usual name first; by default `accepted_names`
     Raises FurcalError for an id that comes twice, for signs that XML cannot write, and when nothing is left.
     """
@@ -124,12 +118,12 @@ def packed(items: Iterable[Item], draw: Draw | None = None, names: Names | None 
     for item in items:
         _check(item, [name for name, _ in (*resources, *left_out)])
         try:
-            drawn = draw(item) if draw and not isinstance(item.answer, Docked) else None
+            drawn = _drawn(item, draw)
             tree = _item(item, drawn, names or accepted_names)
         except _NoFormError as error:
             left_out.append((item.id, str(error)))
             continue
-        files[f"items/{item.id}.xml"] = _bytes(tree)
+        files[f"items/{item.id}.xml"] = written(tree)
         if drawn is not None:
             files[f"pictures/{item.id}.png"] = drawn.png
         resources.append(
@@ -138,12 +132,21 @@ def packed(items: Iterable[Item], draw: Draw | None = None, names: Names | None 
     if not resources:
         why = f"; {left_out[0][0]}: {left_out[0][1]}" if left_out else ""
         raise FurcalError(f"qti: none of the items has a form in QTI{why}; choose others.")
-    return Packed(_zipped({"imsmanifest.xml": _bytes(_manifest(resources)), **files}),
+    return Packed(zipped(resources, files),
                   tuple(name for name, _ in resources), tuple(left_out))  # fmt: skip
 
 
 class _NoFormError(Exception):
     """Why an item has no form in QTI."""
+
+
+def _drawn(item: Item, draw: Draw | None) -> Drawn | None:
+    if draw is None or isinstance(item.answer, Docked):
+        return None
+    try:
+        return draw(item)
+    except FurcalError as error:
+        raise _NoFormError(str(error)) from None
 
 
 def _check(item: Item, before: Sequence[str]) -> None:
@@ -177,10 +180,10 @@ def _item(item: Item, drawn: Drawn | None, names: Names) -> ET.Element:
         outcome = ET.SubElement(
             root, "qti-outcome-declaration", {"identifier": name, "cardinality": "single", "base-type": "float"}
         )
-        _text(ET.SubElement(outcome, "qti-default-value"), "qti-value", value)
+        text_in(ET.SubElement(outcome, "qti-default-value"), "qti-value", value)
     body = ET.SubElement(root, "qti-item-body")
     if item.vignette:
-        _text(body, "p", item.vignette)
+        text_in(body, "p", item.vignette)
     if drawn is not None and not isinstance(item.answer, Pointed):
         _picture(ET.SubElement(body, "div"), item, drawn)
     template = _interaction(item, drawn, names, response, body)
@@ -230,7 +233,7 @@ def _declared(response: ET.Element, cardinality: str, base: str, right: Sequence
     response.set("base-type", base)
     correct = ET.SubElement(response, "qti-correct-response")
     for value in right:
-        _text(correct, "qti-value", value)
+        text_in(correct, "qti-value", value)
 
 
 def _mapping(response: ET.Element, keys: Iterable[str]) -> None:
@@ -245,9 +248,9 @@ def _choice(body: ET.Element, name: str, ask: str, words: Sequence[str], shuffle
     asked = ET.SubElement(body, name, {"response-identifier": "RESPONSE", "shuffle": shuffle})
     if most:
         asked.set("max-choices", most)
-    _text(asked, "qti-prompt", ask)
+    text_in(asked, "qti-prompt", ask)
     for number, word in enumerate(words):
-        _text(asked, "qti-simple-choice", word).set("identifier", _id(number))
+        text_in(asked, "qti-simple-choice", word).set("identifier", _id(number))
 
 
 def _typed(item: Item, names: Names, response: ET.Element, body: ET.Element) -> str:
@@ -259,7 +262,7 @@ def _typed(item: Item, names: Names, response: ET.Element, body: ET.Element) -> 
         raise _NoFormError("what is marked has no name")
     _declared(response, "single", "string", accepted[:1])
     _mapping(response, accepted)
-    _text(body, "p", item.ask)
+    text_in(body, "p", item.ask)
     ET.SubElement(
         ET.SubElement(body, "p"),
         "qti-text-entry-interaction",
@@ -278,7 +281,7 @@ def _pointed(item: Item, drawn: Drawn | None, response: ET.Element, body: ET.Ele
             raise _NoFormError("what is asked for lies outside its picture")
     name = "qti-hotspot-interaction" if drawn.others else "qti-select-point-interaction"
     asked = ET.SubElement(body, name, {"response-identifier": "RESPONSE", "max-choices": "1"})
-    _text(asked, "qti-prompt", item.ask)
+    text_in(asked, "qti-prompt", item.ask)
     _picture(asked, item, drawn)
     if not drawn.others:
         _declared(response, "single", "point", ["{} {}".format(*drawn.target.middle)])
@@ -313,19 +316,13 @@ def _rubric(body: ET.Element, item: Item) -> None:
     rubric = ET.SubElement(body, "qti-rubric-block", use="scoring", view="scorer tutor")
     content = ET.SubElement(rubric, "qti-content-body")
     for paragraph in told.paragraphs:
-        _text(content, "p", paragraph.plain)
+        text_in(content, "p", paragraph.plain)
     for number, source in enumerate(told.sources, start=1):
-        _text(content, "p", f"[{number}] {source}")
+        text_in(content, "p", f"[{number}] {source}")
 
 
 def _id(number: int) -> str:
     return f"choice_{number + 1}"
-
-
-def _text(parent: ET.Element, name: str, text: str) -> ET.Element:
-    element = ET.SubElement(parent, name)
-    element.text = text
-    return element
 
 
 def accepted_names(item: Item) -> tuple[str, ...]:
@@ -348,39 +345,3 @@ def accepted_names(item: Item) -> tuple[str, ...]:
                 if words and is_called(words, structure.id, known_structures()):
                     found[words] = None
     return tuple(found)
-
-
-# --- the package
-
-
-def _manifest(resources: Sequence[tuple[str, list[str]]]) -> ET.Element:
-    root = ET.Element("manifest", {
-        "xmlns": PACKAGE, "xmlns:xsi": XSI,
-        "xsi:schemaLocation": f"{PACKAGE} {SCHEMAS}/imsqtiv3p0_imscpv1p2_v1p0.xsd", "identifier": "furcal_items",
-    })  # fmt: skip
-    metadata = ET.SubElement(root, "metadata")
-    _text(metadata, "schema", "QTI Package")
-    _text(metadata, "schemaversion", "3.0.0")
-    ET.SubElement(root, "organizations")
-    holder = ET.SubElement(root, "resources")
-    for name, files in resources:
-        resource = ET.SubElement(
-            holder, "resource", identifier=f"resource_{name}", type="imsqti_item_xmlv3p0", href=files[0]
-        )
-        for file in files:
-            ET.SubElement(resource, "file", href=file)
-    return root
-
-
-def _bytes(root: ET.Element) -> bytes:
-    ET.indent(root)
-    text: bytes = ET.tostring(root, encoding="UTF-8", xml_declaration=True)
-    return text
-
-
-def _zipped(files: dict[str, bytes]) -> bytes:
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as package:
-        for name, data in files.items():
-            package.writestr(zipfile.ZipInfo(name, NO_DATE), data, zipfile.ZIP_DEFLATED)
-    return out.getvalue()

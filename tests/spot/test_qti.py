@@ -20,7 +20,8 @@ from hypothesis import strategies as st
 from lessons.spot.bank import bundled_items
 from lessons.spot.item import KINDS, Answer, Chosen, Docked, Item, Named, Ordered, Pointed, Quartered, Rooted
 from lessons.spot.names import named_by
-from lessons.spot.qti import ASI, NCNAME, PACKAGE, Drawn, Packed, Region, accepted_names, packed
+from lessons.spot.qti import ASI, NCNAME, Drawn, Packed, Region, accepted_names, packed
+from lessons.spot.qtizip import PACKAGE
 from lessons.spot.wordbook import known_structures
 from lessons.view import Placement
 from meshes.errors import FurcalError
@@ -359,6 +360,18 @@ def test_a_spot_outside_its_picture_is_left_out() -> None:
     point = replace(made(Pointed("femoral_left", 6.0), "point"), id="point")
     package = package_of(made(Chosen("a", ("b", "c"))), point, target=Region("circle", (300, 20, 5)))
     assert package.left_out == (("point", "what is asked for lies outside its picture"),)
+
+
+def test_what_cannot_be_drawn_is_left_out_with_the_reason() -> None:
+    def draw(item: Item) -> Drawn:
+        if item.id == "hidden":
+            raise FurcalError("bank.toml, item 2: femoral_left cannot be seen in its view")
+        return Drawn(PNG, 120, 80)
+
+    choice = made(Chosen("a", ("b", "c")))
+    package = packed([choice, replace(choice, id="hidden")], draw)
+    assert package.items == ("an_item",)
+    assert package.left_out == (("hidden", "bank.toml, item 2: femoral_left cannot be seen in its view"),)
 
 
 def test_what_cannot_be_written_is_told() -> None:

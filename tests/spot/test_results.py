@@ -10,6 +10,7 @@ import json
 import os
 import stat
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -216,6 +217,33 @@ def test_a_wrong_shape_is_told_with_its_place(
 ) -> None:
     changed(file, change)
     assert says in refused(file, None)
+
+
+json_values = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.just(10**400) | st.floats(allow_nan=False) | st.text(max_size=3),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=3), inner, max_size=3),
+    max_leaves=6,
+)
+
+
+@given(st.data())
+def test_whatever_stands_in_any_place_of_a_file_is_read_or_told(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    path = tmp_path_factory.mktemp("odd") / "r.json"
+    table = json.loads(signed(result_of(), KEY))
+    places: list[tuple[Any, Any]] = [(table, name) for name in table]
+    places += [(table["answers"], n) for n in range(8)]
+    places += [(row, name) for row in table["answers"] for name in row]
+    places += [(row["response"], name) for row in table["answers"] for name in row["response"]]
+    holder, name = data.draw(st.sampled_from(places))
+    before = holder[name]
+    holder[name] = data.draw(json_values)
+    path.write_text(json.dumps(table))
+    if holder[name] != before or type(holder[name]) is not type(before):
+        refused(path)  # with the key whatever it is
+    with suppress(FurcalError):  # and without it nothing but such a sentence
+        read_result(path, None, allow_unsigned=True)
 
 
 def test_a_file_that_is_none_is_told(tmp_path: Path) -> None:
