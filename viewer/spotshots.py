@@ -12,6 +12,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+import numpy as np
+
+import numpy as np
+
 from lessons.scenefile import check_ids, portal_error
 from lessons.spot.item import Item, Quartered
 from lessons.spot.onbody import lying
@@ -21,11 +25,11 @@ from meshes.body import Body, load_body
 from meshes.contact import Docking, dock
 from meshes.errors import FurcalError
 from meshes.portal import place
-from viewer.cameras import Array, Eye
+from viewer.cameras import Array, Eye, projected
 from viewer.display import prepare_offscreen
 from viewer.overlay import Shape, Words
 from viewer.picture import TEXT, checked_target, notes_of, write_png
-from viewer.spotmarks import Sight, disc_of, found_spots, lies_across, quarter_lines, spot_shapes
+from viewer.spotmarks import QUESTION, Sight, disc_of, film_mark, found_spots, lies_across, quarter_lines, spot_shapes
 from viewer.studio import Studio
 
 if TYPE_CHECKING:
@@ -74,19 +78,25 @@ class Sitter:
     def __exit__(self, kind: type[BaseException] | None, value: object, trace: TracebackType | None) -> None:
         self._drop_studio()
 
-    def asked(self, item: Item, spots: Sequence[Clicked] = ()) -> Image:
+    def asked(self, item: Item, spots: Sequence[Clicked] = (), printed: bool = False) -> Image:
         """The item as the learner sees it; the quarters of its disc are drawn where it asks for one.
 
-        spots : lettered on the picture, A first, where a point item is printed
+        spots   : lettered on the picture, A first, where a point item is printed
+        printed : a question mark stands at what is lit, for paper may know no colours
         """
-        body, answer = self.body(item), item.answer
+        body, answer, view = self.body(item), item.answer, self.view(item)
         over: list[Over] = []
+        points = [spot.point_mm for spot in spots]
         if isinstance(answer, Quartered):
             over.append(lambda eye, size, text: quarter_lines(body, answer.disc, answer.side, eye, size, text))
+        elif printed and view.film is None and len(view.highlighted) == 1:
+            marked = self._sight(item, view).best(min(view.highlighted), ())
+            if marked is not None:
+                at = [marked[0].point_mm]
+                over.append(lambda eye, size, text: spot_shapes(at, eye, size, text, QUESTION))
         if spots:
-            points = [spot.point_mm for spot in spots]
             over.append(lambda eye, size, text: spot_shapes(points, eye, size, text))
-        return self._picture(item, self.view(item), over)
+        return self._picture(item, view, over, printed)
 
     def explained(self, item: Item, bare: bool = False) -> Image:
         """The item as it is explained: what it is about lit and named; `bare` without notes, where it is small."""
@@ -94,10 +104,7 @@ class Sitter:
 
     def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
         """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""
-        body, view = self.body(item), self.view(item)
-        studio = self._in_studio(body)
-        eye, looks = studio.seen(view, _docking(body, view, item))
-        return found_spots(item, Sight(body, view, looks, eye, studio.depth(eye), studio.letters), seed)
+        return found_spots(item, self._sight(item, self.view(item)), seed)
 
     def body(self, item: Item) -> Body:
         """The body of an item's specimen, lying as its portal wants it. Raises FurcalError for an id that it lacks."""
@@ -122,7 +129,14 @@ class Sitter:
 
     # --- inside
 
-    def _picture(self, item: Item, view: View, over: list[Over] | None) -> Image:
+    def _sight(self, item: Item, view: View) -> Sight:
+        """What can be seen in a view of an item."""
+        body = self.body(item)
+        studio = self._in_studio(body)
+        eye, looks = studio.seen(view, _docking(body, view, item))
+        return Sight(body, view, looks, eye, studio.depth(eye), studio.letters)
+
+    def _picture(self, item: Item, view: View, over: list[Over] | None, printed: bool = False) -> Image:
         """A view as a picture; `over` is None where its notes may stand on it."""
         from PIL.Image import new
 
@@ -132,7 +146,7 @@ class Sitter:
             return self._in_studio(body).drawn(view, docking, over)
         wide, high = self.size
         side = min(wide, high) if not view.film.beside else min(high, round(FILM_SHARE * wide))
-        film = _film(body, view, docking, side, item, bare=over is not None)
+        film = _film(body, view, docking, side, item, bare=over is not None, printed=printed)
         picture, room = new("RGB", self.size, WHITE), wide - side
         if not view.film.beside:
             picture.paste(film, (room // 2, (high - side) // 2))
@@ -206,9 +220,9 @@ def _docking(body: Body, view: View, item: Item) -> Docking | None:
         raise portal_error(error, f"{item.where or item.id}, view") from None
 
 
-def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item, bare: bool) -> Image:
-    """The film of a view, `side` pixels a side; `bare` without the specimen's name."""
-    from viewer.filmer import Filmer, lit_shapes, named_shapes
+def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item, bare: bool, printed: bool) -> Image:
+    """The film of a view, `side` pixels a side; `bare` without the specimen's name, `printed` with a question mark."""
+    from viewer.filmer import Filmer, lines_on, lit_shapes, named_shapes, nerves_of
     from viewer.filmmarks import film_shapes
     from viewer.filmpicture import TEXT, film_picture
     from viewer.painter import text_width
@@ -224,6 +238,11 @@ def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item
     shapes += film_shapes(exposed.beam, size, told, film, portal, text, text_width, disc)
     if view.labels and film.wires > 0.0:
         shapes += named_shapes(exposed.beam, size, body, film, text, text_width)
+    for name in sorted(view.highlighted & set(body.centrelines)) if printed and film.wires > 0.0 else ():
+        lines = {n: (line + 0.5) * side / exposed.beam.width for n, line in
+                 lines_on(exposed.beam, body, nerves_of(body, film) + [name]).items()}  # fmt: skip
+        others = [line for n, line in lines.items() if n != name]
+        shapes += film_mark(lines[name], np.concatenate([*others, np.zeros((0, 2))]), size, 1.2 * text)
     return film_picture(filmer.picture(exposed, film, grain=True), shapes)
 
 
