@@ -6,7 +6,7 @@ what a click there would be. Letters stand beside their spots; all is dark on a 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from random import Random
 
 import numpy as np
@@ -30,6 +30,10 @@ from viewer.palette import THEMES
 from viewer.quarters import BORDERS
 
 LETTERS = "ABCDE"
+#: Stands beside what is asked for, where it is lit: on paper without colours the light would not be seen.
+QUESTION = "?"
+#: How far a letter stands from its spot, in heights of the words.
+AWAY = 1.75
 #: Fewer spots than this leave nothing to choose.
 SPOTS_LEAST = 3
 #: A spot that is no answer lies further from the target than what still counts by at least this, mm.
@@ -40,6 +44,8 @@ APART, FROM_EDGE = 3.2, 1.2
 TOP, BOTTOM, MARK, SCALE = 2.2, 1.5, (11.9, 9.1), (10.2, 4.0)
 #: Points of a structure that are looked at, how far behind what is drawn one may be, mm, and how many are tried.
 SAMPLES, SLACK_MM, TRIES = 900, 0.5, 25
+#: Kinds that are thin.
+THIN = ("nerve", "vessel")
 #: Which kinds are offered beside a target, the nearest to its own first.
 KINDS = ("nerve", "vessel", "muscle", "ligament", "bone", "disc", "viscus")
 THEME = THEMES["light"]
@@ -121,10 +127,11 @@ class Sight:
         self.solid = set(looks) - self.glassy
         #: Pixels (n, 2) at which the samples of a structure are seen, by id; none that is glassy or hidden.
         self.seen = {name: pixels for name in sorted(self.solid) if len(pixels := self._pixels(name, drawn))}
-        thin = [name for name in self.seen if body.structures[name].kind in ("nerve", "vessel")]
-        self._thin = np.concatenate([np.full(len(self.seen[name]), k) for k, name in enumerate(thin)] or [np.zeros(0)])
-        self._thin_ids = thin
-        self._tree = cKDTree(np.concatenate([self.seen[name] for name in thin])) if thin else None
+        names = list(self.seen)
+        self._of = np.repeat(np.arange(len(names)), [len(self.seen[name]) for name in names])
+        self._is_thin = np.array([body.structures[name].kind in THIN for name in names], dtype=bool)
+        self._ids = names
+        self._tree = cKDTree(np.concatenate([self.seen[name] for name in names])) if names else None
 
     def _pixels(self, name: str, drawn: Array) -> Array:
         vertices = self.body.surfaces[name].vertices
@@ -144,7 +151,7 @@ class Sight:
         return Clicked(hit.id, (x, y, z))
 
     def best(self, name: str, taken: Sequence[Point]) -> tuple[Clicked, Point] | None:
-        """The place of a structure that is furthest from other thin ones and apart from other spots; None for none."""
+        """The place of a structure that is furthest from what is beside it and apart from other spots; None for none."""
         pixels = self.seen.get(name)
         if pixels is None:
             return None
@@ -156,12 +163,18 @@ class Sight:
         return None
 
     def _free(self, name: str, pixel: Point) -> float:
-        """How far from a pixel the nearest thin structure but this is seen, up to the height of the words."""
+        """How far from a pixel anything else is seen, up to the height of the words.
+
+        A thin structure lies on others wherever it is: beside it only other thin ones count.
+        """
         if self._tree is None:
             return 0.0
-        near = self._tree.query_ball_point(pixel, self.text)
-        others = [k for k in near if self._thin_ids[int(self._thin[k])] != name]
-        gaps = np.linalg.norm(self._tree.data[others] - np.asarray(pixel), axis=1)
+        near = np.array(self._tree.query_ball_point(pixel, self.text), dtype=int)
+        own = self._ids.index(name)
+        counts = self._of[near] != own
+        if self._is_thin[own]:
+            counts &= self._is_thin[self._of[near]]
+        gaps = np.linalg.norm(self._tree.data[near[counts]] - np.asarray(pixel), axis=1)
         return float(gaps.min(initial=self.text))
 
     def _has_room(self, pixel: Point, taken: Iterable[Point]) -> bool:
@@ -179,21 +192,54 @@ def is_free(pixel: Point, size: tuple[int, int], text: float, margin: float) -> 
     return not (in_mark or in_scale)
 
 
-def spot_shapes(points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
-    """A ring round every point (3,), mm, and its letter beside it, where there is most room."""
+def spot_shapes(
+    points: Sequence[Sequence[float]], eye: Eye, size: tuple[int, int], text: float, letters: str = LETTERS
+) -> list[Shape]:
+    """A spot on every point (3,), mm, and its letter beside it, where there is most room."""
     spots = [(float(x), float(y)) for x, y in projected(np.array(points, dtype=float), eye, size)]
     shapes: list[Shape] = []
-    letters: list[Point] = []
-    for k, (x, y) in enumerate(spots):
-        others = [spot for j, spot in enumerate(spots) if j != k] + letters
-        places = [
-            (x + 1.75 * text * float(np.cos(a)), y + 1.75 * text * float(np.sin(a))) for a in np.arange(12) * np.pi / 6
-        ]
-        inside = [place for place in places if is_free(place, size, text, 1.0)]
-        place = max(inside or places, key=lambda p: min((np.hypot(p[0] - a, p[1] - b) for a, b in others), default=0.0))
-        letters.append(place)
-        shapes += _lettered((x, y), place, LETTERS[k], text)
+    placed: list[Point] = []
+    for k, spot in enumerate(spots):
+        others = np.array([other for j, other in enumerate(spots) if j != k] + placed).reshape(-1, 2)
+        placed.append(_beside(spot, others, text, lambda place: is_free(place, size, text, 1.0)))
+        shapes += _lettered(spot, placed[-1], letters[k], text)
     return shapes
+
+
+def film_mark(line: Array, others: Array, size: tuple[int, int], text: float) -> list[Shape]:
+    """A question mark at a wire: without colours it could not be told from the rest.
+
+    line   : (m, 2) pixels of its middle line;  others : (k, 2) of the other wires
+    """
+    inside = [(float(x), float(y)) for x, y in line if _is_free_on_film((float(x), float(y)), size, text)]
+    if not inside:
+        return []
+    spot = max(inside, key=lambda p: min(_nearest(p, others), 3.0 * text))
+    place = _beside(spot, np.concatenate([others, line]), text, lambda p: _is_free_on_film(p, size, text))
+    return _lettered(spot, place, QUESTION, text)
+
+
+def _is_free_on_film(pixel: Point, size: tuple[int, int], text: float) -> bool:
+    """Whether a place lies off the edge of a film and off what stands in its corners."""
+    (x, y), (wide, high) = pixel, size
+    if not (1.5 * text <= x <= wide - 1.5 * text and 1.5 * text <= y <= high - 4.0 * text):
+        return False
+    in_head = x < 13.0 * text and y < 6.0 * text
+    in_sides = (x > wide - 6.0 * text and y < 12.0 * text) or (x < 6.0 * text and y < 12.0 * text)
+    return not (in_head or in_sides or (x > wide - 13.0 * text and y > high - 8.0 * text))
+
+
+def _beside(spot: Point, others: Array, text: float, is_good: Callable[[Point], bool]) -> Point:
+    """Where a letter stands beside its spot: where it is furthest from everything else."""
+    x, y = spot
+    places = [
+        (x + AWAY * text * float(np.cos(a)), y + AWAY * text * float(np.sin(a))) for a in np.arange(12) * np.pi / 6
+    ]
+    return max([place for place in places if is_good(place)] or places, key=lambda place: _nearest(place, others))
+
+
+def _nearest(pixel: Point, others: Array) -> float:
+    return float(np.linalg.norm(others - np.asarray(pixel), axis=1).min(initial=1e9))
 
 
 def _lettered(spot: Point, place: Point, letter: str, text: float) -> list[Shape]:

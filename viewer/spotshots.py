@@ -14,8 +14,6 @@ from typing import TYPE_CHECKING, Self
 
 import numpy as np
 
-import numpy as np
-
 from lessons.scenefile import check_ids, portal_error
 from lessons.spot.item import Item, Quartered
 from lessons.spot.onbody import lying
@@ -105,6 +103,12 @@ class Sitter:
     def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
         """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""
         return found_spots(item, self._sight(item, self.view(item)), seed)
+
+    def pixels(self, item: Item, points: Sequence[Sequence[float]] | Array) -> Array:
+        """Where points (n, 3), mm, lie on the item's picture: (n, 2) pixels from its upper left corner."""
+        body, view = self.body(item), self.view(item)
+        eye, _ = self._in_studio(body).seen(view, _docking(body, view, item))
+        return projected(np.asarray(points, dtype=float), eye, self.size)
 
     def body(self, item: Item) -> Body:
         """The body of an item's specimen, lying as its portal wants it. Raises FurcalError for an id that it lacks."""
