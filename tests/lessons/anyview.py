@@ -93,10 +93,10 @@ words = lines.filter(str.strip)
 
 
 @st.composite
-def specimens(draw: st.DrawFn) -> Specimen:
+def specimens(draw: st.DrawFn, names: st.SearchStrategy[str] = words) -> Specimen:
     """Any specimen that a file can say, with or without a seed."""
     kinds = {
-        "name": words,
+        "name": names,
         "sex": st.sampled_from(SEXES),
         "posture": st.sampled_from(POSTURES),
         "seed": st.integers(0, SEED_END - 1),

@@ -18,8 +18,7 @@ def _on_quadratus(side: Side, nerve: str) -> np.ndarray:
     """Points of a nerve in front of quadratus, lateral to psoas."""
     points = side.points(nerve)
     near = (side.depth("quadratus_lumborum", points) < 5.0) & (side.depth("psoas_major", points) > 0.0)
-    out: np.ndarray = points[near]
-    return out
+    return np.asarray(points[near])
 
 
 def test_subcostal_runs_15_to_30_mm_below_rib_12(side: Side) -> None:
@@ -385,8 +384,7 @@ def test_accessory_obturator_lies_medial_to_femoral_and_lateral_to_obturator(lar
 def test_order_across_the_inguinal_ligament(side: Side) -> None:
     """15, from memory of standard handbooks: lateral to medial."""
     nerves = [side.ligament(n) for n in ("lateral_femoral_cutaneous", "femoral", "genitofemoral_femoral")]
-    height = float(nerves[-1][2])
-    vessels = [side.at_height(v, height - 3.0) for v in ("femoral_artery", "femoral_vein")]
+    vessels = [side.at_height(v, float(nerves[-1][2]) - 3.0) for v in ("femoral_artery", "femoral_vein")]
     across = [float(side.out(p)) for p in (*nerves, *vessels)]
     assert across == sorted(across, reverse=True)
     assert min(a - b for a, b in pairwise(across)) > 2.0

@@ -2,19 +2,16 @@
 
 import tomllib
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
-from lessons.film import Film
 from lessons.scenefile import (
     FAR_MM,
-    LAYER_WORDS,
     SIZE_MAX_BYTES,
     SceneFile,
     check_ids,
@@ -28,10 +25,9 @@ from lessons.scenefile import (
     text_of,
     write_scene,
 )
+from lessons.stepview import READERS_OWN
 from lessons.view import (
     CAMERAS,
-    COLOURINGS,
-    DISSECTED_SIDES,
     LANGUAGES,
     OWN_PLACE,
     RAISE_MOST_DEG,
@@ -43,12 +39,10 @@ from lessons.view import (
 )
 from meshes.body import Body
 from meshes.errors import FurcalError
-from meshes.film.limits import FILM_VIEWS
 from meshes.portal import place
-from meshes.specimen import ALDER, RANGES, SEED_END, SEXES, VARIANTS, Specimen
-from meshes.specimen import from_table as specimen_from
-from meshes.structures import APPROACHES, DISSECTION, LEVELS, POSTURES, SIDES
-from meshes.tolerances import PORTAL_DEPTH_MAX_MM, PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
+from meshes.specimen import ALDER, Specimen
+from tests.lessons.anyview import specimens
+from tests.lessons.anyview import views as views_of_steps
 
 # --- every scene there can be
 
@@ -63,86 +57,24 @@ cameras = st.builds(Camera, st.sampled_from(CAMERAS), triples, triples, triples,
     turn_deg=st.floats(-TURN_MOST_DEG, TURN_MOST_DEG),
     raise_deg=st.floats(-RAISE_MOST_DEG, RAISE_MOST_DEG),
 )
-tilts = st.floats(-PORTAL_TILT_MAX_DEG, PORTAL_TILT_MAX_DEG)
-placements = st.builds(
-    Placement,
-    st.sampled_from(LEVELS),
-    st.sampled_from(SIDES),
-    st.sampled_from(APPROACHES),
-    st.floats(0.0, 1.0),
-    st.floats(0.0, PORTAL_RADIUS_MAX_MM, exclude_min=True),
-    st.floats(0.0, PORTAL_DEPTH_MAX_MM),
-    tilts,
-    tilts,
-)
-
-
-films = st.builds(
-    Film,
-    view=st.sampled_from(FILM_VIEWS),
-    turn_deg=st.floats(-180, 180),
-    cranial_deg=st.floats(-60, 60),
-    wires=st.floats(0, 1),
-    gauge_mm=st.floats(0.2, 5.0),
-    nerves=st.frozensets(st.sampled_from(sorted(n for n in known_ids() if n.startswith(("femoral_", "l4_"))))),
-    quarters=st.booleans(),
-    crowd=st.booleans(),
-    beside=st.booleans(),
-)
-
-
-@st.composite
-def views(draw: st.DrawFn) -> View:
-    """Any view: every field, each word under at most one of glassy, hidden and shown."""
-    ids = st.sampled_from(sorted(known_ids()))
-    states = draw(st.dictionaries(ids | st.sampled_from(LAYER_WORDS), st.sampled_from(("glassy", "hidden", "shown"))))
-    sets = {key: frozenset(w for w, s in states.items() if s == key) for key in ("glassy", "hidden", "shown")}
-    chosen: dict[str, Any] = {
-        "camera": draw(cameras),
-        "dissection": draw(st.sampled_from(DISSECTION)),
-        "side": draw(st.sampled_from(DISSECTED_SIDES)),
-        "highlighted": draw(st.frozensets(ids, max_size=3)),
-        "named": draw(st.frozensets(ids, max_size=3)),
-        "colouring": draw(st.sampled_from(COLOURINGS)),
-        "theme": draw(st.sampled_from(THEMES)),
-        "language": draw(st.sampled_from(LANGUAGES)),
-        "portal": draw(st.none() | placements),
-        "film": draw(st.none() | films),
-        "measured": draw(st.just(()) | st.tuples(triples, triples)),
-        **sets,
-        **{f.name: draw(st.booleans()) for f in fields(View) if f.type == "bool"},
-    }
-    assert set(chosen) == {f.name for f in fields(View)}, "a new field of View needs a strategy here"
-    return View(**chosen)
-
-
+#: Whatever a file can hold, also what nobody types.
 names = st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip)
 
 
 @st.composite
-def specimens(draw: st.DrawFn) -> Specimen:
-    """Any specimen that a file can say, with or without a seed."""
-    kinds = {
-        "name": names,
-        "sex": st.sampled_from(SEXES),
-        "posture": st.sampled_from(POSTURES),
-        "seed": st.integers(0, SEED_END - 1),
-        "variants": st.dictionaries(st.sampled_from(VARIANTS), st.booleans()),
-        "up": st.sampled_from(SIDES),
-        **{key: st.floats(*RANGES[key]) for key in RANGES},
-    }
-    table = {key: draw(kind) for key, kind in kinds.items() if draw(st.booleans())}
-    if table.get("posture", "side_lying") != "side_lying":
-        table = {key: value for key, value in table.items() if key not in ("up", "table_break_deg")}
-    return specimen_from(table, "birch.toml")
+def views(draw: st.DrawFn) -> View:
+    """Any view: that of a step, what is the reader's own, and a camera that may hold a place it does not look from."""
+    own = {"theme": draw(st.sampled_from(THEMES)), "language": draw(st.sampled_from(LANGUAGES))}
+    assert set(own) == set(READERS_OWN)
+    return replace(draw(views_of_steps()), camera=draw(cameras), **own)  # type: ignore[arg-type]  # legal words
 
 
-@given(specimens(), views())
+@given(specimens(names), views())
 def test_every_scene_comes_back_exactly(specimen: Specimen, view: View) -> None:
     assert scene_from_text(text_of(specimen, view), "scene.toml") == SceneFile(specimen, view)
 
 
-@given(specimens())
+@given(specimens(names))
 def test_what_a_seed_drew_is_written_out(specimen: Specimen) -> None:
     table = specimen_table(specimen)
     if specimen.seed is not None:
