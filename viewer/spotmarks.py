@@ -151,7 +151,7 @@ class Sight:
         return Clicked(hit.id, (x, y, z))
 
     def best(self, name: str, taken: Sequence[Point]) -> tuple[Clicked, Point] | None:
-        """The place of a structure that is furthest from what is beside it and apart from other spots; None for none."""
+        """The place of a structure furthest from what is beside it, and apart from other spots; None for none."""
         pixels = self.seen.get(name)
         if pixels is None:
             return None
