@@ -87,7 +87,7 @@ def _asked(
             progress(done / len(items), f"drawing station {items.index(item) + 1}")
             if isinstance(item.answer, Pointed):
                 spots[item.id] = sitter.spots(item, seed)
-            pictures[item.id] = encoded(sitter.asked(item, spots.get(item.id, ())))
+            pictures[item.id] = encoded(sitter.asked(item, spots.get(item.id, ()), printed=True))
     return [pictures[item.id] for item in items], spots
 
 

@@ -147,7 +147,7 @@ class _Writer:
         told = [
             "Every station has a picture and one question with one best answer.",
             "The picture says from where the body is seen; arrows point to the patient's head, front and left.",
-            "All nerves have one colour. What is asked about is lit, or marked by letters.",
+            "All nerves have one colour. What is asked about is lit and has a question mark, or is marked by letters.",
             *kinds,
             "Leave empty what you do not know, and write nothing but your number that says who you are.",
         ]
@@ -244,7 +244,7 @@ class _Writer:
 
     def _row(self, words: Sequence[str], wide: float, side: float = BOX) -> list[Block]:
         """Boxes beside each other, each with its word before it; on as many rows as they need."""
-        step = side + (6.4 if any(words) else 2.0)
+        step = side + (2.2 + max(map(self._wide, words)) + 3.0 if any(words) else 2.0)
         a_row = max(1, int((wide + 2.0) // step))
 
         def block(some: Sequence[str]) -> Block:
@@ -253,12 +253,15 @@ class _Writer:
                     at = x + n * step
                     if word:
                         self.ink.text(word, at, y + (side - LEADING * WORDS) / 2.0, WORDS, heavy=True)
-                    self.ink.box(at + (step - side - 2.2 if any(words) else 0.0), y, side, side)
+                    self.ink.box(at + (step - side - 3.0 if any(words) else 0.0), y, side, side)
 
             return Block(side + 2.0, drawn)
 
         rows = [words[n : n + a_row] for n in range(0, len(words), a_row)]
         return [block(some) for some in rows]
+
+    def _wide(self, word: str) -> float:
+        return self.ink.width_of(word, True) * WORDS
 
     def _written(self, wide: float) -> Block:
         return Block(RULE, lambda x, y: self.ink.rule(x, y + RULE - 1.0, wide))
