@@ -31,7 +31,7 @@ GOOD, FLAGGED = rgb_hex(OKABE_ITO["blue"]), rgb_hex(OKABE_ITO["vermillion"])
 ZONE, INK = "#e4e4e4", "#222222"
 #: Flags that a place in the picture shows; options that nobody takes have none.
 PLACED = {"reversed", "weak", "too_hard", "too_easy"}
-NAMED_MOST, NAME_WIDE = 10, 54
+NAMED_MOST, NAME_WIDE = 12, 54
 #: Places of a number beside its point, in points, the first free one is taken.
 BESIDE = ((11, -6), (-11, -6), (0, 12), (0, -24), (11, 10), (-11, 10), (11, -22), (-11, -22))
 #: Any, for matplotlib names each key.
@@ -86,7 +86,7 @@ def _items(axes: Axes, report: Report) -> None:
     values = [item.discrimination for item in report.items if item.discrimination is not None]
     low = min(-0.1, *values) - 0.2 if values else -0.3
     high = max(0.6, *values) + 0.1 if values else 0.7
-    axes.set(xlim=(-6, 109), ylim=(low, high), xlabel="candidates who know it, of 100",
+    axes.set(xlim=(-10, 111), ylim=(low, high), xlabel="candidates who know it, of 100",
              ylabel="point-biserial with all other items")  # fmt: skip
     axes.set_title("Items; grey is to be looked at", fontsize=LETTERS_PT + 2)
     axes.set_facecolor(ZONE)
@@ -100,7 +100,8 @@ def _items(axes: Axes, report: Report) -> None:
         if points:
             x, y = zip(*points, strict=True)
             axes.scatter(x, y, c=colour, marker=mark, s=size, edgecolors="white", zorder=3)
-    _numbers(axes, [(n, place) for n, (place, item) in enumerate(placed, start=1) if _is_flagged(item)])
+    flagged_ones = [(n, place) for n, (place, item) in enumerate(placed, start=1) if _is_flagged(item)]
+    _numbers(axes, flagged_ones, [place for place, _ in placed])
     if any(item.discrimination is None for item in report.items):
         axes.annotate("lowest row: not defined", (0.5, 0.015), xycoords="axes fraction", ha="center", zorder=5)
 
@@ -113,18 +114,23 @@ def _is_flagged(item: ItemReport) -> bool:
     return bool(PLACED & set(item.flags))
 
 
-def _numbers(axes: Axes, numbered: Sequence[tuple[int, tuple[float, float]]]) -> None:
-    """The number of each flagged item beside its point, where no other number and no other such point stands."""
-    points = [
-        tuple(72 / axes.figure.dpi * p) for p in axes.transData.transform([place for _, place in numbered] or [(0, 0)])
-    ]
-    taken: list[tuple[float, float]] = []
-    for (number, place), (x, y) in zip(numbered, points, strict=False):
+def _numbers(
+    axes: Axes, numbered: Sequence[tuple[int, tuple[float, float]]], points: Sequence[tuple[float, float]]
+) -> None:
+    """The number of each flagged item beside its point, where no other number and no point stands."""
+
+    def drawn_at(place: tuple[float, float]) -> tuple[float, float]:
+        x, y = axes.transData.transform(place) * 72 / axes.figure.dpi
+        return float(x), float(y)
+
+    crowd = {drawn_at(point) for point in points}
+    for number, place in numbered:
+        x, y = drawn_at(place)
         spots = [(x + dx + (dx > 0) * 6 - (dx < 0) * 6, y + dy + 6) for dx, dy in BESIDE]
-        crowd = [point for point in points if point != (x, y)] + taken
-        room = [min((max(abs(sx - cx), abs(sy - cy)) for cx, cy in crowd), default=1e9) for sx, sy in spots]
+        others = crowd - {(x, y)}
+        room = [min((max(abs(sx - cx), abs(sy - cy)) for cx, cy in others), default=1e9) for sx, sy in spots]
         best = next((n for n, r in enumerate(room) if r > LETTERS_PT), max(range(len(room)), key=room.__getitem__))
-        taken.append(spots[best])
+        crowd.add(spots[best])
         side = "center" if not BESIDE[best][0] else "left" if BESIDE[best][0] > 0 else "right"
         axes.annotate(str(number), place, BESIDE[best], textcoords="offset points", ha=side, zorder=4)
 
