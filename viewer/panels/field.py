@@ -9,12 +9,7 @@ from dataclasses import replace
 import numpy as np
 import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (registers how to draw)
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import (
-    QCloseEvent,
-    QFocusEvent,
-    QKeyEvent,
-    QResizeEvent,
-)  # fmt: skip
+from PySide6.QtGui import QCloseEvent, QFocusEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QWidget
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
@@ -29,6 +24,7 @@ from viewer.grips import grip_at
 from viewer.labels import one_of_each_pair
 from viewer.palette import THEMES
 from viewer.panels.hand import Hand
+from viewer.panels.motion import Motion
 from viewer.panels.overlay import Overlay
 from viewer.part import Meshes
 from viewer.portalparts import Marks
@@ -37,8 +33,6 @@ from viewer.seen import anchors, drawn_between, drawn_depth
 
 #: After this long without motion the picture is drawn at its best, milliseconds.
 REST_MS = 180
-#: From one picture of a flight to the next, milliseconds.
-STEP_MS = 16
 #: How long a layer takes to go or to come, seconds.
 FADE_S = 0.35
 #: Share of the height that the body may fill.
@@ -84,12 +78,10 @@ class Field(Canvas):
         self._rest.timeout.connect(self._come_to_rest)
         self._after = QTimer(self, singleShot=True, interval=0)
         self._after.timeout.connect(self._refresh_overlay)
-        self._flight = QTimer(self, interval=STEP_MS)
-        self._flight.timeout.connect(self._fly_on)
-        self._fading, self._fading_since = QTimer(self, interval=STEP_MS), 0.0
-        self._fading.timeout.connect(self._fade_on)
+        self._flight, self._fading = Motion(self), Motion(self)
+        self._flight.went.connect(self._fly_on)
+        self._fading.went.connect(self._fade_on)
         self._way: Flight | None = None
-        self._since = 0.0
         self.setMinimumSize(320, 240)
         self.setAccessibleName("Field: the body")
         self.setAccessibleDescription(
@@ -117,8 +109,7 @@ class Field(Canvas):
         self._view, self._marks = view, marks
         change = self.scene.show(view, marks, fades)
         if fades and self.scene.is_fading:
-            self._fading_since = time.perf_counter()
-            self._fading.start()
+            self._fading.last(FADE_S)
         target = self._eye_for(view) if changed_camera or view.camera.name == "portal" else self.eye
         assert target is not None
         if self.eye is not None and not target.is_close(self.eye):
@@ -166,8 +157,7 @@ class Field(Canvas):
             return
         end = self._eye_for(self._view)
         if self._way is not None and self._way.along is None and self.eye is not None:
-            left = max(0.0, self._way.seconds - (time.perf_counter() - self._since))
-            self.fly(straight(self.eye, end, max(left, CHANGE_S)))
+            self.fly(straight(self.eye, end, max(self._flight.left_s, CHANGE_S)))
             return
         self._look(end)
         self._move()
@@ -217,18 +207,15 @@ class Field(Canvas):
                        shown=self._view.shown) == self._view  # fmt: skip
         return same and self.eye is not None and self.animated and self.isVisible() and not _a_button_is_held()
 
-    def _fade_on(self) -> None:
-        share = min(1.0, (time.perf_counter() - self._fading_since) / FADE_S)
-        if self.scene is None or share >= 1.0:
-            self._fading.stop()
+    def _fade_on(self, share: float) -> None:
         if self.scene is not None:
             self.scene.fade(eased(share))
             self._move()
 
     def fly(self, flight: Flight) -> None:
         """Carry the eye along; any gesture cuts it short."""
-        self._way, self._since = flight, time.perf_counter()
-        self._flight.start()
+        self._way = flight
+        self._flight.last(flight.seconds)
 
     @property
     def is_following(self) -> bool:
@@ -240,14 +227,12 @@ class Field(Canvas):
         self._cut_short()
         self._move()
 
-    def _fly_on(self) -> None:
+    def _fly_on(self, share: float) -> None:
         way = self._way
         if way is None:
             self._flight.stop()
             return
-        share = min(1.0, (time.perf_counter() - self._since) / way.seconds)
         if share >= 1.0:
-            self._flight.stop()
             self._way = None
         self._look(way.at(share))
         if way.along is not None:
