@@ -244,7 +244,7 @@ def _film(body: Body, view: View, docking: Docking | None, side: int, item: Item
         shapes += named_shapes(exposed.beam, size, body, film, text, text_width)
     for name in sorted(view.highlighted & set(body.centrelines)) if printed and film.wires > 0.0 else ():
         lines = {n: (line + 0.5) * side / exposed.beam.width for n, line in
-                 lines_on(exposed.beam, body, nerves_of(body, film) + [name]).items()}  # fmt: skip
+                 lines_on(exposed.beam, body, [*nerves_of(body, film), name]).items()}  # fmt: skip
         others = [line for n, line in lines.items() if n != name]
         shapes += film_mark(lines[name], np.concatenate([*others, np.zeros((0, 2))]), size, 1.2 * text)
     return film_picture(filmer.picture(exposed, film, grain=True), shapes)
