@@ -205,7 +205,8 @@ class Scene:
 
     def _wanted_if_changed(self, view: View, marked: frozenset[str]) -> dict[str, Look]:
         """The looks in a view. In one frame of most gestures only the eye, the portal or what it touches is another."""
-        asked = (replace(view, camera=Camera(view.camera.name), portal=None), view.portal is None)
+        side = view.portal.side if view.portal else ""  # what the portal comes through is glassy on that side alone
+        asked = (replace(view, camera=Camera(view.camera.name), portal=None), side)
         if asked != self._asked:
             wanted = self._wanted(view, marked)
         elif marked == self._marked:

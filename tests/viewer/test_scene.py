@@ -119,6 +119,19 @@ def test_the_light_copy_is_used_while_moving_and_the_full_mesh_at_rest(bench: Be
     assert bench.scene.triangles() == full
 
 
+def test_a_portal_that_changes_sides_makes_the_psoas_of_its_side_glassy(bench: Bench) -> None:
+    for side, other in (("left", "right"), ("right", "left"), ("left", "right")):
+        bench.scene.show(replace(FRONT, portal=Placement(side=side)).with_state("psoas", "on"))
+        bench.scene.show(replace(FRONT, dissection="psoas", portal=Placement(side=side)))
+        looks = bench.scene.looks
+        assert looks[f"psoas_major_{side}"].opacity < 1.0
+        assert looks[f"psoas_major_{other}"].opacity == 1.0
+    bench.scene.show(replace(FRONT, dissection="psoas", portal=Placement(side="left")))
+    bench.scene.show(replace(FRONT, dissection="psoas", portal=Placement(side="right")))
+    assert bench.scene.looks["psoas_major_left"].opacity == 1.0
+    assert bench.scene.looks["psoas_major_right"].opacity < 1.0
+
+
 def test_another_body_moves_what_is_shown_and_drops_what_it_lacks(bench: Bench, body: Body) -> None:
     before = bench.shot(FRONT)
     structures = {k: v for k, v in body.structures.items() if k != "aorta"}
