@@ -143,6 +143,12 @@ class Record:
         waiting = [_numbered(answer, last + place) for place, answer in enumerate(self._waiting, start=1)]
         return (*kept, *waiting)
 
+    def count(self) -> int:
+        """How many answers there are, without reading them."""
+        with in_words(self.path):
+            (kept,) = self._current().execute("SELECT count(*) FROM answers").fetchone()
+        return int(kept) + len(self._waiting)
+
     def cards(self) -> tuple[Card, ...]:
         """The scheduler's card of every item that was answered, by item."""
         with in_words(self.path):

@@ -205,6 +205,7 @@ def test_what_waits_for_another_window_is_not_lost(path: Path, monkeypatch: pyte
             # What waits is seen all the same.
             assert [answer.response["said"] for answer in record.answers()] == ["0", "1", "2"]
             assert [answer.number for answer in record.answers()] == [1, 2, 3]
+            assert record.count() == 3
             assert {card.item: card for card in record.cards()} == replayed(record).cards
             other.execute("ROLLBACK")
         record.add(ITEM, Said("3"), RIGHT, 3.0, MORNING + timedelta(days=3))

@@ -16,8 +16,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lessons.spot import recordfile
 from lessons.spot.record import Record, open_record
-from lessons.spot.recordfile import APPLICATION, SCHEMA
+from lessons.spot.recordfile import APPLICATION, SCHEMA, UnusableError, forget
 from lessons.spot.response import Said
 from meshes.errors import FurcalError
 from tests.house.programs import ROOT
@@ -74,6 +75,40 @@ def test_a_file_cut_in_half_is_set_aside_as_it_was(path: Path, whole: bytes) -> 
     aside = f"record-damaged-{TODAY}.sqlite"
     check_begun_anew(path, aside)
     assert (path.parent / aside).read_bytes() == whole[: len(whole) // 2]
+
+
+def test_a_page_that_is_lost_is_found_when_it_is_opened(tmp_path: Path, whole: bytes) -> None:
+    # Not when the learner comes to the answer that stood there.
+    size = int.from_bytes(whole[16:18], "big")
+    assert len(whole) > 8 * size
+    for page in range(1, len(whole) // size):
+        path = tmp_path / str(page) / "record.sqlite"
+        path.parent.mkdir()
+        path.write_bytes(whole[: page * size] + bytes(size) + whole[(page + 1) * size :])
+        check_begun_anew(path, f"record-damaged-{TODAY}.sqlite")
+
+
+def test_a_window_does_not_set_aside_what_another_one_has_begun_anew(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path.write_text("garbage")
+    connected = recordfile._connected
+    judged: list[Path] = []
+
+    def slow(file: Path) -> sqlite3.Connection:
+        try:
+            return connected(file)
+        except UnusableError:
+            if not judged:  # between this window's judgement and its deed another window does all of it
+                judged.append(file)
+                with open_record(path) as other:
+                    other.add(ITEM, Said("kept"), RIGHT, 3.0, MORNING)
+            raise
+
+    monkeypatch.setattr(recordfile, "_connected", slow)
+    with open_record(path) as record:
+        assert [answer.response["said"] for answer in record.answers()] == ["kept"]
+    assert {file.name for file in path.parent.iterdir()} == {"record.sqlite", f"record-damaged-{TODAY}.sqlite"}
 
 
 def test_nothing_that_was_set_aside_is_written_over(path: Path) -> None:
@@ -199,8 +234,6 @@ def test_a_database_of_something_else_is_refused_and_stays(path: Path, applicati
 
 
 def test_a_database_of_something_else_is_not_forgotten(path: Path) -> None:
-    from lessons.spot.recordfile import forget
-
     with closing(sqlite3.connect(path)) as connection, connection:
         connection.execute("CREATE TABLE ships (name TEXT)")
         connection.execute("PRAGMA application_id = 7")

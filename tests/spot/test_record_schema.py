@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import AbstractContextManager, closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -124,26 +124,46 @@ def test_without_a_copy_nothing_is_changed(path: Path, tmp_path: Path, monkeypat
     assert [file.name for file in tmp_path.iterdir()] == ["record.sqlite"]
 
 
-def test_two_windows_at_once_bring_it_up_to_date_once(
+def test_a_window_that_finds_it_brought_up_to_date_already_does_nothing(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # The other window is quicker: it is done between this one's look and its lock.
     write_schema_1(path)
-    older, look = dump(path), recordfile._check
-    looks: list[Path] = []
+    older, locked = dump(path), recordfile.transaction
+    others: list[Path] = []
 
-    def looked(connection: sqlite3.Connection, file: Path) -> None:
-        look(connection, file)
-        looks.append(file)
-        if len(looks) == 1:
+    def late(connection: sqlite3.Connection) -> AbstractContextManager[None]:
+        if not others:
+            others.append(path)
             open_record(path).close()
+        return locked(connection)
 
-    monkeypatch.setattr(recordfile, "_check", looked)
+    monkeypatch.setattr(recordfile, "transaction", late)
     with open_record(path) as record:
         assert len(record.answers()) == 12
-    assert len(looks) == 2
+    assert others == [path]
     assert {file.name for file in tmp_path.iterdir()} == {"record.sqlite", "record-v1-backup.sqlite"}
     assert dump(tmp_path / "record-v1-backup.sqlite") == older
+
+
+def test_a_window_that_comes_meanwhile_waits_and_is_told(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_schema_1(path)
+    monkeypatch.setattr(recordfile, "WAIT_S", 0.05)
+    copied = recordfile._back_up
+    told: list[str] = []
+
+    def slow(file: Path, version: int) -> None:
+        copied(file, version)
+        with pytest.raises(FurcalError, match="another window of furcal has been writing") as error:
+            open_record(path)
+        told.append(str(error.value))
+
+    monkeypatch.setattr(recordfile, "_back_up", slow)
+    with open_record(path) as record:
+        assert len(record.answers()) == 12
+    assert len(told) == 1
+    with open_record(path) as record:
+        assert len(record.answers()) == 12
 
 
 @pytest.mark.parametrize("column", ["at", "score", "seconds"])

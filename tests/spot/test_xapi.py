@@ -208,6 +208,11 @@ def test_kinds(kind: str, type_: str, pattern: list[str] | None, response: str |
     assert statement["context"]["contextActivities"]["grouping"][0]["id"] == "https://furcal.invalid/objectives/course"
 
 
+def test_one_thing_typed_is_one_response() -> None:
+    (statement,) = told((ASKED[0][0], Said("obturator[,]femoral"), RIGHT, 3.0))
+    assert statement["result"]["response"] == "obturator,femoral"
+
+
 def test_a_docked_portal_is_told_whole() -> None:
     statement = of("docked")
     assert statement["object"]["definition"]["interactionType"] == "other"

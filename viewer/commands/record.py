@@ -51,7 +51,7 @@ def _where(args: argparse.Namespace) -> int:
     if path.exists():
         with _opened() as record:
             schedule = record.schedule()
-            answers, items = len(record.answers()), len(schedule.cards)
+            answers, items = record.count(), len(schedule.cards)
             due = len(schedule.due(datetime.now().astimezone()))
     if args.json:
         print_json({"schema": 1, "path": str(path), "answers": answers, "items": items, "due_today": due})
@@ -74,7 +74,7 @@ def _export(args: argparse.Namespace) -> int:
     if target in {file.resolve() for file in (path, *files_of(path))}:
         raise FurcalError(f"{args.out}: is the record itself, or a copy of it; name another file.")
     with _opened() as record:
-        count = len(record.answers())
+        count = record.count()
         text = _text(record, args.to)
     write_text(args.out, text)
     print(f"{args.out}: answers: {count}")
