@@ -19,19 +19,30 @@ Make = Callable[..., "MainWindow"]
 # Without a display this is the one sentence that says what is missing: the window is never skipped.
 prepare_window()
 
+from tests.window.shared import shared_meshes  # noqa: E402
 from viewer.window import MainWindow  # noqa: E402
 
 __all__ = ["MainWindow", "Make", "Told"]
 
 
 @pytest.fixture
-def make(qtbot: QtBot, alder: Body, tmp_path: Path) -> Iterator[Make]:
+def shares_meshes() -> bool:
+    """Whether windows share the points of their meshes; to make them takes as long as all else in opening a window."""
+    return True
+
+
+@pytest.fixture
+def make(
+    qtbot: QtBot, alder: Body, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shares_meshes: bool
+) -> Iterator[Make]:
     """Opens windows that are ready: their body is there and nothing moves."""
+    if shares_meshes:
+        monkeypatch.setattr("viewer.loader.meshes_of", shared_meshes)
     windows: list[weakref.ref[MainWindow]] = []  # a window that a test lets go must be free to go
 
     def load(specimen: Specimen, told: Told) -> Body:
         told(0.5, "half way")
-        return replace(alder, specimen=specimen)
+        return alder if specimen == alder.specimen else replace(alder, specimen=specimen)
 
     def opened(**options: object) -> MainWindow:
         window = MainWindow(**{"load": load, "settings": tmp_path, **options})  # type: ignore[arg-type]

@@ -15,6 +15,12 @@ WINDOWS = 50
 WARM = 10
 
 
+@pytest.fixture
+def shares_meshes() -> bool:
+    """Each window makes its own: what it leaves behind is to be seen."""
+    return False
+
+
 def resident_mb() -> float:
     """Memory of this process that is in use now, MB."""
     pages = int(Path("/proc/self/statm").read_text().split()[1])

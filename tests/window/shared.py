@@ -1,0 +1,38 @@
+"""Meshes of a body that many windows show: made once, and given to each window as its own."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import replace
+
+from vtkmodules.vtkCommonDataModel import vtkPolyData
+
+from meshes.body import Body
+from viewer.part import Meshes
+from viewer.scene import meshes_of
+
+#: Bodies whose meshes are held: Alder and Larch, and one that a test makes.
+HELD = 3
+_made: OrderedDict[tuple[int, ...], tuple[Body, dict[str, Meshes]]] = OrderedDict()
+
+
+def shared_meshes(body: Body, at_once: bool = False) -> dict[str, Meshes]:
+    """What `meshes_of` gives; the points of a body that was here before are shared, what may be changed is not."""
+    key = (id(body.surfaces), id(body.structures), id(body.centrelines))
+    if key not in _made:
+        _made[key] = body, meshes_of(body, at_once)  # with the body: so that no other one takes its place
+    _made.move_to_end(key)
+    while len(_made) > HELD:
+        _made.popitem(last=False)
+    return {name: _own(one) for name, one in _made[key][1].items()}
+
+
+def _own(meshes: Meshes) -> Meshes:
+    return replace(meshes, made={light: _copy(mesh) for light, mesh in meshes.made.items()}, hulls={})
+
+
+def _copy(mesh: vtkPolyData) -> vtkPolyData:
+    """Another mesh on the same arrays: numbers that are given to one of them do not reach the other."""
+    copy = vtkPolyData()
+    copy.ShallowCopy(mesh)
+    return copy
