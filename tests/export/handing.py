@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 
 from lessons.lesson import Lesson, Step
+from lessons.view import View
 from meshes.errors import FurcalError
 from viewer.display import prepare_offscreen
 from viewer.export.lesson import KINDS, Asked, export_lesson
@@ -25,7 +26,9 @@ SMALL = (120, 72)
 
 
 #: Asked once: it tries a way to draw in a process of its own.
-_ready = cache(prepare_offscreen)
+ready_to_draw = cache(prepare_offscreen)
+#: What is left of a body when nearly all is lifted off: a page holds what its views show, its picture aside.
+BARE = View(dissection="dura")
 
 
 def own_picture(folder: Path, colour: str = "#336699") -> Path:
@@ -44,6 +47,7 @@ def step(folder: Path, number: int, **more: object) -> Step:
         "notes": f"Secret notes {number}.",
         "picture": own_picture(folder, f"#{40 * number % 256:02x}6699"),
         "picture_says": f"Seen on picture {number}.",
+        "view": BARE,
         **more,
     }
     return Step(**given)  # type: ignore[arg-type]
@@ -76,7 +80,7 @@ def hand_out(given: Lesson, kind: str, folder: Path, size: tuple[int, int] | Non
     """Write it and return the file; progress must have come after every step, in order, up to 1."""
     told: list[tuple[float, str]] = []
     target = folder / f"out{KINDS[kind].suffix}"
-    _ready()
+    ready_to_draw()
     export_lesson(
         given, kind, target, Asked(tuple(range(len(given.steps))), size), lambda share, what: told.append((share, what))
     )

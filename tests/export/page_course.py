@@ -10,13 +10,12 @@ import numpy as np
 from lessons.film import Film
 from lessons.lesson import Lesson, Step
 from lessons.view import Camera, Placement, View
-from tests.export.handing import lesson
+from tests.export.handing import lesson, ready_to_draw
 from tests.export.page_driver import Page, Pixels
-from viewer.display import prepare_offscreen
 from viewer.export.lesson import Asked, export_lesson
 
 #: Wide enough that a step is as high as it says, and the field holds a square.
-WIDE, PHONE = (1280, 700), (390, 844)
+WIDE, PHONE = (900, 540), (390, 844)
 PORTAL = Placement("L3-4", at=0.375, radius_mm=9.0)
 FRONT = View(Camera("front", half_height_mm=140.0))
 LIT = View(
@@ -43,7 +42,7 @@ def course(folder: Path) -> Lesson:
 
 def written(made: Lesson, target: Path) -> Path:
     """The lesson as a page, its stills small."""
-    prepare_offscreen()
+    ready_to_draw()
     export_lesson(made, "page", target, Asked(tuple(range(len(made.steps))), (320, 180)), lambda *_: None)
     return target
 

@@ -25,8 +25,7 @@ from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.specimen import Specimen
 from meshes.structures import SIDES
-from tests.export.handing import HOSTILE, LEFTWARD, OUTSIDE, lesson, step
-from viewer.display import prepare_offscreen
+from tests.export.handing import HOSTILE, LEFTWARD, OUTSIDE, lesson, ready_to_draw, step
 from viewer.export.lesson import Asked, export_lesson
 from viewer.export.lesson.pageparts import library
 from viewer.export.lesson.pageparts.paper import json_text, page_text, rule
@@ -70,7 +69,7 @@ def table_of(page: str) -> dict[str, Any]:
 
 def export(made: Lesson, target: Path, numbers: tuple[int, ...] | None = None) -> str:
     """The page as text."""
-    prepare_offscreen()
+    ready_to_draw()
     wanted = tuple(range(len(made.steps))) if numbers is None else numbers
     export_lesson(made, "page", target, Asked(wanted, SMALL), lambda *_: None)
     return target.read_text(encoding="utf-8")
@@ -282,7 +281,7 @@ def test_what_is_stopped_leaves_the_old_page(tmp_path: Path, stop: type[BaseExce
         if len(told) == 2:
             raise stop
 
-    prepare_offscreen()
+    ready_to_draw()
     with pytest.raises(stop):
         export_lesson(made, "page", target, Asked((0, 1), SMALL), interrupt)
     assert told == [0.5, 1.0]

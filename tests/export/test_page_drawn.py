@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import astuple
 from pathlib import Path
 
@@ -14,23 +14,10 @@ from lessons.view import View
 from meshes.body import Body
 from meshes.contact import dock
 from meshes.portal import place
-from tests.export.page_course import PORTAL, WIDE, course, shares, standing, written
-from tests.export.page_driver import Keys, Page, Pixels, browser
+from tests.export.page_course import PORTAL, WIDE, course, shares, standing
+from tests.export.page_driver import Keys, Page, Pixels
 from viewer.cameras import eye_of
 from viewer.palette import THEMES, rgb_hex
-
-
-@pytest.fixture(scope="module")
-def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("course")
-    return written(course(folder), folder / "page.html")
-
-
-@pytest.fixture(scope="module")
-def page() -> Iterator[Page]:
-    with browser() as opened:
-        yield opened
-
 
 # --- what is drawn
 

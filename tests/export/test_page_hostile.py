@@ -3,29 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
-import pytest
-
 from meshes.specimen import ALDER
 from tests.export.handing import HOSTILE, LEFTWARD, LONG_WORD, OUTSIDE, lesson, step
-from tests.export.page_course import PHONE, course, written
-from tests.export.page_driver import Keys, Page, browser
-
-
-@pytest.fixture(scope="module")
-def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("course")
-    return written(course(folder), folder / "page.html")
-
-
-@pytest.fixture(scope="module")
-def page() -> Iterator[Page]:
-    with browser() as opened:
-        yield opened
-
+from tests.export.page_course import PHONE, written
+from tests.export.page_driver import Keys, Page
 
 # --- alone in the world
 
@@ -67,13 +51,15 @@ def test_an_injected_script_does_not_run_and_nothing_can_be_fetched(page: Page, 
 def test_hostile_words_are_shown_and_do_nothing(page: Page, tmp_path: Path) -> None:
     tags = '</script><script>window.ran=1</script><img src=x onerror="window.ran=2"></p></body><!-- \u2028 &lt;b&gt;'
     for hard in (f"{HOSTILE} {tags}", LONG_WORD, LEFTWARD, OUTSIDE):
+        who = replace(ALDER, name=hard[:40])
         own = step(
             tmp_path, 0, title=hard, words=f"{hard} [one]\n\n- {hard}", question=hard, answer=hard, picture_says=hard,
-            specimen=replace(ALDER, name=hard[:40]),
+            specimen=who,
         )  # fmt: skip
         made = lesson(
-            tmp_path, own, step(tmp_path, 1), title=hard, about=hard, objectives=(hard,), sources={"one": hard}
-        )
+            tmp_path, own, step(tmp_path, 1, specimen=who), title=hard, about=hard, objectives=(hard,),
+            sources={"one": hard},
+        )  # fmt: skip
         path = written(made, tmp_path / "hard.html")
         plain = " ".join(hard.split())
         for size in ((1280, 800), PHONE):

@@ -2,27 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from lessons.caution import CAUTION
-from tests.export.page_course import PHONE, course, standing, written
+from tests.export.page_course import PHONE, standing
 from tests.export.page_driver import Keys, Page, browser
-
-
-@pytest.fixture(scope="module")
-def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("course")
-    return written(course(folder), folder / "page.html")
-
-
-@pytest.fixture(scope="module")
-def page() -> Iterator[Page]:
-    with browser() as opened:
-        yield opened
-
 
 # --- stepping
 
