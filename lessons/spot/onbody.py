@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import astuple, replace
 from itertools import product
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from lessons.scenefile import check_ids, portal_error
 from lessons.spot.item import Docked, Item, Named, Pointed, Quartered, Rooted
-from lessons.spot.sitting import asked_view, explained_view
+from lessons.spot.sitting import asked_view
 from lessons.view import Placement, View
 from meshes.errors import FurcalError
 from meshes.specimen import VARIANTS, Specimen
@@ -46,12 +47,10 @@ def problems(item: Item, body: Body) -> list[str]:
 
 def _of_ids(item: Item, body: Body, where: str) -> Iterator[str]:
     """Ids that the item names and the body lacks."""
-    for view in (asked_view(item), explained_view(item)):
-        try:
-            check_ids(view, body, f"{where}, view")
-        except FurcalError as error:
-            yield str(error)
-            return
+    try:
+        check_ids(item.view, body, f"{where}, view")
+    except FurcalError as error:
+        yield str(error)
     key = {Named: "mark", Pointed: "target"}.get(type(item.answer), "")
     ids = [(key, getattr(item.answer, key))] if key else []
     for key, id_ in [*ids, *(("lit", id_) for id_ in item.lit)]:
@@ -134,6 +133,19 @@ def _of_roots(structure: str, roots: tuple[str, ...], body: Body, where: str) ->
 
 def solution(asked: Docked, body: Body) -> Placement | None:
     """A place and tilt, radius and depth as at the start, that reach the disc and clear every nerve; None for none."""
+    for of, one, known in tuple(_SOLVED):
+        if of is body and one == asked:
+            return known
+    found = _sought(asked, body)
+    _SOLVED.append((body, asked, found))
+    return found
+
+
+#: What was sought last, and found.
+_SOLVED: deque[tuple[Body, Docked, Placement | None]] = deque(maxlen=128)
+
+
+def _sought(asked: Docked, body: Body) -> Placement | None:
     from meshes.contact import Ready, dock
     from meshes.portal import place
 
