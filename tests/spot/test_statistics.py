@@ -19,7 +19,7 @@ from scipy.stats import pointbiserialr, spearmanr
 
 from lessons.spot.classtext import report_json
 from lessons.spot.item import OBJECTIVES, Item, Named, Quartered
-from lessons.spot.response import Clicked, Quarter, Response, Said, Skipped
+from lessons.spot.response import Clicked, Picked, Quarter, Response, Said, Skipped
 from lessons.spot.results import Given, Result
 from lessons.spot.statistics import ALPHA, KR20, Report, class_report
 from meshes.errors import FurcalError
@@ -270,6 +270,25 @@ def test_distractors_have_the_shares_with_which_they_were_taken() -> None:
     assert x.never_taken == (WRONG[2],)
     assert y.never_taken == WRONG
     assert "distractors" in x.flags
+
+
+def test_a_distractor_that_the_good_ones_take_tells_of_a_wrong_key_in_a_small_class_too() -> None:
+    # Ten candidates, each one item better than the one before; the better half takes the same distractor.
+    taken = [WRONG[1], RIGHT, WRONG[2], RIGHT, WRONG[2], *[WRONG[0]] * 5]
+    results = [
+        result_of(n, {"x": pick, **{f"y{k}": RIGHT if k < n else WRONG[1] for k in range(9)}})
+        for n, pick in enumerate(taken)
+    ]
+    x = class_report(results, [written("x"), *(written(f"y{k}") for k in range(9))]).items[0]
+    assert x.discrimination is not None
+    assert x.discrimination > -1.96 / 3  # by itself no sign of it among ten
+    assert [d.option for d in x.distractors if d.discrimination is not None and d.discrimination > 0.8] == [WRONG[0]]
+    assert "reversed" in x.flags
+    # As many take it, and they are no better than the others: then it is a distractor that works.
+    shuffled = [taken[n] for n in (5, 0, 6, 1, 7, 2, 8, 3, 9, 4)]
+    mixed = [replace(r, answers=(replace(r.answers[0], response=Picked(pick), right=pick == RIGHT), *r.answers[1:]))
+             for r, pick in zip(results, shuffled, strict=True)]  # fmt: skip
+    assert "reversed" not in class_report(mixed).items[0].flags
 
 
 def test_without_the_paper_only_options_that_were_taken_are_known() -> None:
