@@ -88,6 +88,15 @@ def test_a_page_that_is_lost_is_found_when_it_is_opened(tmp_path: Path, whole: b
         check_begun_anew(path, f"record-damaged-{TODAY}.sqlite")
 
 
+def test_an_index_that_has_lost_a_card_is_found_when_it_is_opened(path: Path, whole: bytes) -> None:
+    # Every page can be read; the card would be missed in silence, and the item be taken for new.
+    size = int.from_bytes(whole[16:18], "big")
+    pages = [whole[start : start + size] for start in range(0, len(whole), size)]
+    (index,) = (page for page in pages if page[0] == 0x0A and b"pointed" in page)  # a leaf of an index
+    path.write_bytes(whole.replace(index, index.replace(b"pointed", b"pointeX")))
+    check_begun_anew(path, f"record-damaged-{TODAY}.sqlite")
+
+
 def test_a_window_does_not_set_aside_what_another_one_has_begun_anew(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
