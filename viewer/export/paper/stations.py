@@ -159,12 +159,12 @@ class _Writer:
         return self.ink.lines(self.ink.one(words, WIDE, size, heavy), LEFT, WIDE, y, size) + 1.0
 
     def _page(self) -> None:
-        """A page on which every sheet that gets loose says whose it is."""
+        """A page that says whose it is, should it get loose."""
         self.ink.page()
         words, line = "Candidate number", 26.0
         wide = self.ink.width_of(words, False) * SMALL
-        self.ink.text(words, LEFT + WIDE - line - wide - 2.0, TOP - 5.0, SMALL, QUIET)
-        self.ink.rule(LEFT + WIDE - line, TOP - 1.5, line)
+        self.ink.text(words, LEFT + WIDE - line - wide - 2.0, TOP + 1.8, SMALL, QUIET)
+        self.ink.rule(LEFT + WIDE - line, TOP + 5.0, line)
 
     # --- stations
 
