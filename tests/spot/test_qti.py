@@ -292,20 +292,22 @@ def test_a_place_is_chosen_among_spots_or_clicked_where_only_it_is_known() -> No
     assert words_of(root, "qti-value")[0] == "40 30"
 
 
-@pytest.mark.parametrize(
-    "mark", ["femoral_left", "genitofemoral_right", "obturator_left", "lateral_femoral_cutaneous_left"]
-)
-def test_the_names_that_are_accepted_name_this_structure_and_no_other(mark: str) -> None:
-    names = accepted_names(made(Named(mark), "name"))
-    structure = known_structures()[mark]
-    assert names[0] == structure.name
-    assert structure.latin in names
-    for name in names:
-        called = named_by(name, known_structures().values())
-        assert mark in {s.id for s in called}
-        assert {s.id.removesuffix(f"_{s.side}") for s in called} == {mark.removesuffix(f"_{structure.side}")}
-    root = item_of(package_of(made(Named(mark), "name")))
-    assert words_of(root, "qti-value")[0] == structure.name
+def test_the_names_that_are_accepted_name_this_structure_and_no_other() -> None:
+    for mark, structure in known_structures().items():
+        names = accepted_names(made(Named(mark), "name"))
+        assert names[0] == structure.name
+        for name in names:
+            called = named_by(name, known_structures().values())
+            assert mark in {s.id for s in called}
+            assert {s.id.removesuffix(f"_{s.side}") for s in called} == {mark.removesuffix(f"_{structure.side}")}
+    assert "DRG" not in accepted_names(made(Named("l3_ganglion_left"), "name"))  # there is one at every level
+
+
+def test_typed_names_are_taken_in_capitals_and_small_letters() -> None:
+    root = item_of(package_of(made(Named("femoral_left"), "name")))
+    assert words_of(root, "qti-value")[0] == known_structures()["femoral_left"].name
+    keys = [e.get("map-key", "").casefold() for e in found(root, "qti-map-entry")]
+    assert {"femoral nerve", "left femoral nerve", "nervus femoralis", "femoral"} <= set(keys)
     assert {e.get("case-sensitive") for e in found(root, "qti-map-entry")} == {"false"}
 
 
