@@ -411,7 +411,7 @@ def test_backspace_brings_the_view_back_exactly_and_undo_stays_within_the_item(
     settled(qtbot, window)
     assert window.session.view == view
     assert eye_now(window).is_close(eye)
-    press(qtbot, window, Key.Key_F)
+    press(qtbot, window, Key.Key_B)
     press(qtbot, window, Key.Key_Z, Mod.ControlModifier)
     assert window.session.view == view
     for _ in range(9):
@@ -502,8 +502,9 @@ def test_the_end_tells_what_was_missed_and_shows_each_again(
 def test_what_is_due_is_told_and_asked_first(
     qtbot: QtBot, window: MainWindow, items: dict[str, Item], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(window.keeping, "items", lambda _: tuple(items.values()))
-    monkeypatch.setattr(window.keeping, "due", lambda _: 2)
+    monkeypatch.setattr(window.keeping, "items", lambda: tuple(items.values()))
+    monkeypatch.setattr(window.keeping, "prepare", lambda _: None)
+    monkeypatch.setattr(window.keeping, "due", lambda: 2)
     press(qtbot, window, Key.Key_T, Mod.ControlModifier | Mod.ShiftModifier)
     choice = finder(window)
     assert [row.text for row in choice.shown] == ["10 items", "20 items", "30 items", "All that is due today"]
@@ -546,7 +547,8 @@ def test_a_record_that_cannot_be_read_is_set_aside_and_named(
     qtbot: QtBot, window: MainWindow, items: dict[str, Item], record: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     record.write_bytes(b"no record" * 100)
-    monkeypatch.setattr(window.keeping, "items", lambda _: tuple(items.values()))
+    monkeypatch.setattr(window.keeping, "items", lambda: tuple(items.values()))
+    monkeypatch.setattr(window.keeping, "prepare", lambda _: None)
     window.spot_test()
     finder(window).reject()
     assert str(record) in told(window)

@@ -211,7 +211,7 @@ class Exams(SpotTests):
             # The clock goes on while it is asked.
             if control is not None and not isinstance(control.response, Skipped):
                 self._take_standing()
-        return self._results_lie()
+        return self._results_lie() and super().may_close()
 
     def _asked_whether_to_end(self, sat: Sitting) -> bool:
         words = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -93,8 +94,8 @@ class SpotTests(Dissect, ByHand, HandOuts):
 
     def spot_test(self) -> None:
         """Ask how long, and say how many are due today."""
-        items = self.keeping.items(self.session.body)
-        due = self.keeping.due(items)
+        self.keeping.prepare(self.session.body)
+        due = self.keeping.due()
         self._tell_kept()
         rows = [Row(f"{count} items", "", count) for count in LENGTHS]
         if due:
@@ -115,8 +116,8 @@ class SpotTests(Dissect, ByHand, HandOuts):
 
     def begin_spot(self, count: int) -> None:
         """Ask so many items: what is due, then new ones."""
-        items = self.keeping.items(self.session.body)
-        picked = self.keeping.pick(items, count)
+        self.keeping.prepare(self.session.body)
+        picked = self.keeping.pick(count)
         self._tell_kept()
         if not picked:
             raise FurcalError("nothing is due today and every item has been asked; try again tomorrow.")
@@ -130,6 +131,7 @@ class SpotTests(Dissect, ByHand, HandOuts):
         if self._before is None:
             picked = self._traced
             self._before = Before(self.session.scene, self.session.history, self.places.page, picked)
+            self.session.history = History()
         self.statusBar().clearMessage()
         self.tell("")
         self._round = round_
@@ -147,7 +149,7 @@ class SpotTests(Dissect, ByHand, HandOuts):
         self.places.field.way_to = _at_once
         self.session.open_scene(scene.specimen, replace(scene.view, theme=now.theme, language=now.language), TITLE)
         self.places.field.way_to = straight
-        self.session.history = before.history
+        self.session.history = before.history  # without the items
         self._picked = before.picked
         self.places.show_page(before.page)
         self._free_actions()
@@ -316,15 +318,14 @@ class SpotTests(Dissect, ByHand, HandOuts):
             self.keeping.told.clear()
 
     def _prepared_item(self, item: Item | None) -> Iterator[object]:
-        """Pieces of work that make the next item come at once."""
+        """Pieces of work that make the next item come at once.
+
+        Another body is not built ahead: VTK in that thread and the next item's scene in this one can wait for each
+        other for ever, one with the interpreter and one with the lock of VTK's collector.
+        """
         scene = self.places.field.scene
-        if item is None or scene is None:
-            return
-        view, wanted = asked_view(item), lying(item)
-        if scene.body.specimen == wanted:
-            yield from scene.prepare(replace(view, theme=self.session.view.theme))
-        else:
-            self.loader.build_ahead(wanted)
+        if item is not None and scene is not None and scene.body.specimen == lying(item):
+            yield from scene.prepare(replace(asked_view(item), theme=self.session.view.theme))
 
     def spot_return(self) -> None:
         """The item's view again, exactly."""
@@ -475,6 +476,8 @@ class SpotTests(Dissect, ByHand, HandOuts):
 
     def may_close(self) -> bool:
         """Whether the window may be closed now: what was marked is in the record."""
+        with suppress(FurcalError):  # it has been told that answers cannot be written
+            self.keeping.close()
         return True
 
 

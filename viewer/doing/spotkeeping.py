@@ -5,12 +5,13 @@ Nothing of it is loaded before the first spot test. What the record cannot do is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 from random import randrange
+from threading import Thread
 from typing import TYPE_CHECKING
 
-from lessons.spot.item import Item
+from lessons.spot.item import KINDS, Item
 from lessons.spot.response import Response
 from lessons.spot.verdict import Verdict
 from meshes.body import Body
@@ -20,8 +21,12 @@ if TYPE_CHECKING:
     from lessons.spot.record import Record
 
 SEEDS = 10**6
-#: Items that are made from a body are the same ones every time, so that they can be asked again.
-MADE_SEED = 1
+#: Items that are made from a body are the same ones every time, so that they can be asked again: so many of each kind.
+MADE_SEED, MADE_EACH = 1, 5
+#: What their ids begin with.
+MADE = "made_"
+#: A session waits at most so long for items that are still being made, seconds.
+MAKING_S = 2.0
 
 
 class Keeping:
@@ -37,24 +42,34 @@ class Keeping:
         self._kept: Record | None = None
         # Whether the learner knows that answers cannot be written now.
         self._knows = False
+        self._maker: _Maker | None = None
 
     # --- items
 
-    def items(self, body: Body | None) -> tuple[Item, ...]:
-        """Everything that can be asked: the bank, and what is made from the body."""
+    def prepare(self, body: Body | None) -> None:
+        """Begin to make items of a body, beside everything else: some take long."""
+        if body is not None and (self._maker is None or self._maker.body is not body):
+            self._stop_making()
+            self._maker = _Maker(body)
+            self._maker.start()
+
+    def items(self) -> tuple[Item, ...]:
+        """Everything that can be asked: the bank, and what has been made from the body so far."""
         from lessons.spot.bank import bundled_items
-        from lessons.spot.generate import generated
 
-        return (*bundled_items(), *(generated(body, MADE_SEED) if body is not None else ()))
+        return (*bundled_items(), *(self._maker.made if self._maker is not None else ()))
 
-    def due(self, items: Sequence[Item]) -> int:
-        """How many of them are due today."""
-        return len(self.record.schedule().due(_now(), items))
+    def due(self) -> int:
+        """How many items are due today; of those that are made from a body also such as are not made yet."""
+        known = {item.id for item in self.items()}
+        return sum(name in known or name.startswith(MADE) for name in self.record.schedule().due(_now()))
 
-    def pick(self, items: Sequence[Item], count: int) -> tuple[Item, ...]:
+    def pick(self, count: int) -> tuple[Item, ...]:
         """Those of a session: what is due, then new ones, then what is not due yet; interleaved."""
+        if self._maker is not None:
+            self._maker.join(MAKING_S)
         self.seed = randrange(SEEDS)
-        return self.record.schedule().pick(items, count, _now(), self.seed, ahead=True)
+        return self.record.schedule().pick(self.items(), count, _now(), self.seed, ahead=True)
 
     def marked(self, item: Item, response: Response, body: Body) -> Verdict:
         """The verdict on a response."""
@@ -91,9 +106,35 @@ class Keeping:
 
     def close(self) -> None:
         """Write what waits, and close. Raises FurcalError where an answer is lost."""
+        self._stop_making()
         kept, self._kept = self._kept, None
         if kept is not None:
             kept.close()
+
+    def _stop_making(self) -> None:
+        maker, self._maker = self._maker, None
+        if maker is not None:
+            maker.stopped = True
+            maker.join()
+
+
+class _Maker(Thread):
+    """Makes items of a body, a few of each kind; `made` grows."""
+
+    def __init__(self, body: Body) -> None:
+        super().__init__(name="items", daemon=True)
+        self.body, self.stopped = body, False
+        self.made: tuple[Item, ...] = ()
+
+    def run(self) -> None:
+        """Kind by kind, so that it can be stopped."""
+        from lessons.spot.generate import generated
+
+        for kind in KINDS:
+            if self.stopped:
+                return
+            with suppress(FurcalError):  # then there are only those of the bank
+                self.made = (*self.made, *generated(self.body, MADE_SEED, (kind,), MADE_EACH))
 
 
 def _now() -> datetime:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -46,6 +47,8 @@ READOUT, LEAST_READOUT, MOST_READOUT = 28.6, 18.0, 0.45
 LATE_MS = 300
 PAGES = ("portal", "approach", "structure", "patient", "lesson", "spot test")
 SPOT = "spot test"
+#: Pages that a spot test puts away to its end.
+APART = ("approach", "lesson")
 
 
 @dataclass(frozen=True)
@@ -207,10 +210,10 @@ class Places(QWidget):
         """The page of a spot test in place of that of a lesson, and what stays beside it; None at its end."""
         self.hush = hush
         asking = self.is_asking
-        for i, name in enumerate(PAGES):
-            stays = hush is not None if name == SPOT else not asking and not (hush is not None and name == "lesson")
-            self.pages.setTabVisible(i, stays)
-            self.pages.setTabEnabled(i, stays)
+        if hush is None:
+            self._show_tabs([name for name in PAGES if name != SPOT], PAGES[0])
+        else:
+            self._show_tabs([SPOT] if asking else [name for name in PAGES if name not in APART], SPOT)
         self._show_panels()
         self.form.hold(asking)
         self.face.names_shown = self.film.names_shown = not asking
@@ -219,8 +222,26 @@ class Places(QWidget):
         self.specimen.setVisible(not asking)
         self.hover.clear()
         self.entitle()
-        if hush is not None:
-            self.show_page(SPOT)
+
+    def _show_tabs(self, kept: Sequence[str], front: str) -> None:
+        """The tabs that are there, one of them in front.
+
+        It comes to the front before the last one goes: else each page would be in front for a moment and tell what it
+        tells. And there are never more of them than fit, for the bar would be scrolled and stay so.
+        """
+        before = PAGES[self.pages.currentIndex()]
+
+        def show(name: str, there: bool) -> None:
+            self.pages.setTabEnabled(PAGES.index(name), there)
+            self.pages.setTabVisible(PAGES.index(name), there)
+
+        for name in PAGES:
+            if name not in kept and name != before:
+                show(name, False)
+        show(front, True)
+        self.pages.setCurrentIndex(PAGES.index(front))
+        for name in sorted(PAGES, key=lambda name: name in kept):
+            show(name, name in kept)
 
     def _lend_face(self, lent: bool) -> None:
         """The disc face stands on the page of the spot test while a portal is to be placed, else beside the readout."""

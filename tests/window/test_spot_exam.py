@@ -1,0 +1,187 @@
+"""A paper that is sat in the window: a clock, nothing said, no way back, signed results, nothing lost."""
+
+import time
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from pytestqt.qtbot import QtBot
+
+from lessons.spot.paper import Paper, made_paper
+from lessons.spot.response import Arranged, Quarter, Said, Skipped
+from lessons.spot.results import Given, read_result
+from tests.window.conftest import MainWindow
+from tests.window.hands import Key, Left
+from tests.window.lessonhands import told
+from tests.window.spothands import bank, control, round_of, settled, visible_words
+from viewer.doing.exam import clock_words
+from viewer.panels.examstart import ExamStart
+
+KEY = bytes(range(32))
+ORDER = ("name_femoral", "quarter_l4_5", "order_wall")
+
+
+@pytest.fixture
+def paper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Paper:
+    monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
+    items = bank(tmp_path)
+    return made_paper([items[name] for name in ORDER], seed=7, seconds=60)
+
+
+def focused() -> QWidget:
+    widget = QApplication.focusWidget()
+    assert widget is not None
+    return widget
+
+
+def start_page(window: MainWindow) -> ExamStart:
+    return next(d for d in window.findChildren(ExamStart) if d.isVisible())
+
+
+def begun(qtbot: QtBot, window: MainWindow, paper: Paper, folder: Path, candidate: str = "17") -> None:
+    """At the first station that is still to come."""
+    window.open_desk(paper, folder, KEY)
+    start = start_page(window)
+    qtbot.keyClicks(start.line, candidate)
+    qtbot.mouseClick(start.begin, Left)
+    settled(qtbot, window)
+
+
+def run_out(qtbot: QtBot, window: MainWindow) -> None:
+    """The time of the station is over."""
+    station = len(window._sat.given) if window._sat is not None else 0
+    qtbot.waitUntil(lambda: window._ends_at > 0.0, timeout=5_000)
+    window._ends_at = time.monotonic() - 0.01
+    qtbot.waitUntil(lambda: window._sat is not None and len(window._sat.given) > station, timeout=5_000)
+    settled(qtbot, window)
+
+
+def given(path: Path) -> tuple[Given, ...]:
+    return read_result(path, KEY).answers
+
+
+def test_a_paper_is_sat_and_its_results_are_signed(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path
+) -> None:
+    scene = window.session.scene
+    begun(qtbot, window, paper, tmp_path, "017")
+    page = window.places.spot
+    assert page.head.text() == "Station 1 of 3, candidate 17"
+    assert page.clock.text() in ("1:00 left", "0:59 left", "0:58 left", "0:57 left")
+    assert not page.bar.skip.isVisible()
+    assert not window.actions_by_name["spot_skip"].isEnabled()
+
+    qtbot.keyClicks(focused(), "obturator")
+    qtbot.keyClick(focused(), Key.Key_Return)
+    assert page.head.text().startswith("Station 1"), "Return does not end a station"
+    qtbot.keyClick(focused(), Key.Key_PageDown)
+    settled(qtbot, window)
+    assert page.head.text().startswith("Station 2")
+    for silent in (page.verdict, page.why, page.cited):
+        assert not silent.isVisible()
+    assert not window.session.view.labels
+    assert [g.response for g in given(tmp_path / "results-17.part")] == [Said("obturator")]
+
+    qtbot.keyClick(focused(), Key.Key_PageDown)
+    assert page.head.text().startswith("Station 2"), "not without an answer"
+    qtbot.keyClick(focused(), Key.Key_3)
+    run_out(qtbot, window)
+    assert page.head.text().startswith("Station 3"), "the clock goes on by itself and takes what stands"
+    words = control(window).response
+    assert isinstance(words, Arranged)
+    assert words.words == paper.offered[2]
+    run_out(qtbot, window)
+
+    assert round_of(window).phase == "ended"
+    rows = given(tmp_path / "results-17.json")
+    assert [(g.item, g.response, g.right) for g in rows] == [
+        ("name_femoral", Said("obturator"), False), ("quarter_l4_5", Quarter("III"), False),
+        ("order_wall", words, False),
+    ]  # fmt: skip
+    assert all(0.0 <= g.seconds <= 60.0 for g in rows)
+    assert not (tmp_path / "results-17.part").exists()
+    assert str(tmp_path / "results-17.json") in told(window)
+    assert "Known" not in " ".join(visible_words(window))
+    assert not page.end.buttons
+    qtbot.mouseClick(page.bar.leave, Left)
+    settled(qtbot, window)
+    assert window._round is None
+    assert window.session.scene == scene
+    start = start_page(window)
+    qtbot.keyClicks(start.line, "17")
+    qtbot.keyClick(start.line, Key.Key_Return)
+    assert "has sat this paper" in start.says.text()
+    assert start.isVisible()
+    start.reject()
+
+
+def test_a_station_that_nobody_answers_is_skipped_and_a_crash_loses_no_other(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path
+) -> None:
+    begun(qtbot, window, paper, tmp_path)
+    run_out(qtbot, window)
+    qtbot.keyClick(focused(), Key.Key_2)
+    window._tick.stop()  # as if it were killed here
+    window._sat = window._round = None
+    window._before = None
+    begun(qtbot, window, paper, tmp_path)
+    assert window.places.spot.head.text() == "Station 2 of 3, candidate 17"
+    assert control(window).response == Skipped(), "the answer of the station that was not over is asked anew"
+    run_out(qtbot, window)
+    run_out(qtbot, window)
+    assert [g.response for g in given(tmp_path / "results-17.json")][:2] == [Skipped(), Skipped()]
+
+
+def test_leaving_early_asks_once_and_writes_what_is_there(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = [QMessageBox.StandardButton.No, QMessageBox.StandardButton.Yes]
+    asked: list[str] = []
+
+    def question(_: object, __: str, words: str) -> QMessageBox.StandardButton:
+        asked.append(words)
+        return answers[len(asked) - 1]
+
+    monkeypatch.setattr(QMessageBox, "question", staticmethod(question))
+    begun(qtbot, window, paper, tmp_path)
+    qtbot.keyClicks(focused(), "femoral")
+    qtbot.keyClick(focused(), Key.Key_PageDown)
+    settled(qtbot, window)
+    qtbot.keyClick(focused(), Key.Key_4)
+    assert not window.close()
+    assert window.isVisible()
+    assert round_of(window).phase == "asked"
+    assert window.close()
+    assert len(asked) == 2
+    assert asked[0].startswith("1 of 3")
+    assert [(g.response, g.right) for g in given(tmp_path / "results-17.json")] == [
+        (Said("femoral"), True), (Quarter("IV"), False),
+    ]  # fmt: skip
+
+
+def test_results_that_cannot_be_written_are_asked_for_another_folder(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk, other = tmp_path / "desk", tmp_path / "other"
+    desk.mkdir()
+    other.mkdir()
+    begun(qtbot, window, paper, desk)
+    desk.rmdir()
+    run_out(qtbot, window)
+    assert str(desk) in told(window)
+    assert "goes on" in told(window)
+    run_out(qtbot, window)
+    run_out(qtbot, window)
+    assert round_of(window).phase == "ended"
+    assert str(desk) in told(window)
+    monkeypatch.setattr("viewer.doing.exam.QFileDialog.getExistingDirectory", staticmethod(lambda *_: ""))
+    assert not window.may_close()
+    monkeypatch.setattr("viewer.doing.exam.QFileDialog.getExistingDirectory", staticmethod(lambda *_: str(other)))
+    assert window.may_close()
+    assert len(given(other / "results-17.json")) == 3
+
+
+def test_the_clock_is_told_in_minutes_and_seconds() -> None:
+    assert [clock_words(s) for s in (90.0, 60.0, 59.2, 0.4, 0.0, -3.0)] == [
+        "1:30 left", "1:00 left", "1:00 left", "0:01 left", "0:00 left", "0:00 left",
+    ]  # fmt: skip
