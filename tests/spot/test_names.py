@@ -259,6 +259,13 @@ def test_what_people_write(id_: str) -> None:
     assert [words for words in wrong if is_called(words, id_, EVERY)] == []
 
 
+def test_what_is_as_near_to_two_structures_names_neither() -> None:
+    between = "enternal"
+    assert distance(between, "internal") == distance(between, "external") == 1
+    for words in (f"{between} oblique", f"{between} iliac artery", "a femoral", "common iliac"):
+        assert named_by(words, EVERY.values()) == []
+
+
 def test_nothing_and_too_much_name_nothing() -> None:
     for words in (
         "",

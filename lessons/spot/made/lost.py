@@ -15,7 +15,7 @@ from lessons.spot.made.draft import Asked, Draft, Making, in_text, option
 from lessons.spot.made.seen import view_of
 from lessons.spot.made.told import sourced
 from lessons.supplytext import degree_of
-from lessons.view import View
+from lessons.view import Camera, View
 from meshes.lesion import Loss, cut_in, loss
 from meshes.structures import SIDES, Structure
 from meshes.supply import Muscle, supply
@@ -276,9 +276,7 @@ def explains(found: Loss, finding: tuple[str, str]) -> bool:
 
 def _found(asked: Asked, hurt: Hurt) -> Draft | None:
     told = complaint(hurt.loss)
-    side, view = hurt.structure.side, _view(asked, hurt)
-    if view is None:
-        return None
+    side = hurt.structure.side
     # No nerve that explains all of it at any place of its way stands beside it: a branch of it, or what it comes from.
     rivals: dict[str, bool] = {}
     for other in hurts(asked):
@@ -294,6 +292,6 @@ def _found(asked: Asked, hurt: Hurt) -> Draft | None:
     return Draft(
         "find", hurt.key, "examination", hurt.structure.id,
         "Which one nerve of this body, when it is hurt, explains it all?", why,
-        replace(view, highlighted=frozenset()), asked.body.specimen, None, option(hurt.structure.name), tuple(kept),
-        f"A patient built as this body complains of the {side} side: {said}.", "apply", (hurt.structure.id,),
+        View(camera=Camera("front"), labels=False), asked.body.specimen, None, option(hurt.structure.name), tuple(kept),
+        f"In a patient built as this body the {side} side shows: {said}.", "apply", (hurt.structure.id,),
     )  # fmt: skip

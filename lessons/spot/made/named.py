@@ -143,9 +143,9 @@ def _wired(asked: Asked, id_: str, beam: str) -> Draft | None:
         n for n in body.centrelines if body.structures[n].kind == "nerve" and body.structures[n].side == structure.side
     )
     view = View(camera=Camera("front"), labels=False, film=Film(view=beam, nerves=wires))
-    how = "front film" if beam == "front" else f"side film taken from the {beam}"
+    how = "front film of this body" if beam == "front" else f"side film of this body, taken from the {beam},"
     return Draft(
         "wire", f"{id_}_{beam}", "film", id_,
-        f"On this {how} of this body the nerves of the {structure.side} side carry wires. Name the marked nerve.",
+        f"On this {how} the nerves of the {structure.side} side carry wires. Name the marked nerve.",
         told_of(structure, body.specimen) or marks(["judgement"]), view, body.specimen, Named(id_), lit=(id_,),
     )  # fmt: skip
