@@ -147,7 +147,7 @@ def _is_whole(value: Any, low: int, high: int) -> bool:
 
 
 def _is_number(value: Any, low: float, high: float) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and isfinite(value) and low <= value <= high
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high and isfinite(value)
 
 
 def _moment(row: Mapping[str, Any], key: str, where: str) -> datetime:
