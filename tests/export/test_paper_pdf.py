@@ -27,7 +27,7 @@ from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER
 from tests.export.handing import CONTROLS, HOSTILE, LEFTWARD, LONG_WORD, older_kept
-from tests.export.test_handout_pdf import alternatives, check_edges, squeezed, texts, words_on
+from tests.export.test_handout_pdf import A4, alternatives, check_edges, squeezed, texts, words_on
 from tests.spot.anyitem import item
 from viewer.display import prepare_offscreen
 from viewer.export.paper import FILES, export_for_window, export_paper
@@ -150,6 +150,20 @@ def test_there_is_a_box_for_every_option_letter_and_quarter() -> None:
     reader = read(paper_pdf(ONE, pictures(ONE)))
     frames = [0, 2, 2, 2, 1]
     assert [boxes(page) - n for page, n in zip(reader.pages, frames, strict=True)] == [2, 3, 3, 4 + 3, 0]
+
+
+def test_five_letters_and_seven_boxes_stand_in_one_row() -> None:
+    ids = ("femoral_left", "obturator_left", "psoas", "iliacus", "l4")
+    some = [item("it_point", "point"), item("it_order", "order", answer=Ordered(tuple(f"word{k}" for k in range(7))))]
+    paper = made_paper(some, 7, spots={"it_point": tuple(Clicked(name, (1.0, 2.0, 3.0)) for name in ids)})
+    reader = read(paper_pdf(paper, pictures(paper)))
+    letters = [word for word in words_on(reader.pages[1]) if word.text in LETTERS[:5] and word.x > 400.0]
+    assert len({word.y for word in letters[:5]}) == 1
+    drawn = re.findall(rb"([\d.]+) ([\d.]+) ([\d.]+) -?([\d.]+) re\s+S", reader.pages[1].get_contents().get_data())  # type: ignore[union-attr]
+    assert len(drawn) == 2 + 5 + 7
+    rows = [{y for _, y, *_ in drawn[start:end]} for start, end in ((1, 6), (7, 14))]
+    assert [len(row) for row in rows] == [1, 1]
+    assert all(float(x) + float(wide) <= A4[0] - 25.0 for x, _, wide, _ in drawn)
 
 
 def test_what_is_too_long_goes_on_and_nothing_is_lost() -> None:

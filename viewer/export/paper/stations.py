@@ -206,7 +206,7 @@ class _Writer:
                 order = self.paper.offered[k]
                 for letter, option in zip(LETTERS, order, strict=False):
                     blocks += self._option(letter, option, wide, ticked=False)
-                blocks += [_gap(2.0), *self._row([""] * len(order), wide, 9.0)]
+                blocks += [_gap(2.0), *self._row([""] * len(order), wide, min(9.0, (wide + 2.0) / len(order) - 2.01))]
             case Pointed():
                 blocks += self._row(LETTERS[: len(self.paper.spots.get(item.id, ()))], wide)
             case Quartered():
@@ -244,7 +244,8 @@ class _Writer:
 
     def _row(self, words: Sequence[str], wide: float, side: float = BOX) -> list[Block]:
         """Boxes beside each other, each with its word before it; on as many rows as they need."""
-        step = side + (2.2 + max(map(self._wide, words)) + 3.0 if any(words) else 2.0)
+        room = max(map(self._wide, words)) + 1.4 if any(words) else 0.0
+        step = room + side + (2.4 if room else 2.0)
         a_row = max(1, int((wide + 2.0) // step))
 
         def block(some: Sequence[str]) -> Block:
@@ -253,7 +254,7 @@ class _Writer:
                     at = x + n * step
                     if word:
                         self.ink.text(word, at, y + (side - LEADING * WORDS) / 2.0, WORDS, heavy=True)
-                    self.ink.box(at + (step - side - 3.0 if any(words) else 0.0), y, side, side)
+                    self.ink.box(at + room, y, side, side)
 
             return Block(side + 2.0, drawn)
 
