@@ -84,7 +84,10 @@ def _chosen_paper(args: argparse.Namespace) -> Desk | None:
 
     paper, key = read_paper(args.paper), read_key(args.key)
     folder = args.paper.parent if args.out is None else args.out
-    sitting(paper, "0" if args.candidate is None else args.candidate, folder, key)  # told before a window is there
+    if not folder.is_dir():
+        raise FurcalError(f"--out {folder}: no such folder; make it first.")
+    if args.candidate is not None:
+        sitting(paper, args.candidate, folder, key)  # what stands in the way is told before a window is there
     return paper, folder, key, args.candidate or ""
 
 

@@ -8,22 +8,19 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
-from PySide6.QtCore import QPoint, QPointF, Qt, QTimer
+from PySide6.QtCore import QPointF, Qt, QTimer
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QDialog, QLineEdit, QMenu
+from PySide6.QtWidgets import QDialog, QLineEdit
 
 from lessons.spot.item import Docked, Item, Pointed
 from lessons.spot.onbody import lying
 from lessons.spot.response import Clicked, Placed, Response, Skipped
 from lessons.spot.round import Round
 from lessons.spot.sitting import asked_view, explained_view
-from lessons.view import Placement, View
-from meshes.curves import Array
+from lessons.view import View
 from meshes.errors import FurcalError
 from viewer.cameras import Eye
-from viewer.doing.byhand import ByHand
-from viewer.doing.dissect import Dissect
-from viewer.doing.handout import HandOuts
+from viewer.doing.quiet import Quiet
 from viewer.doing.spotkeeping import Keeping
 from viewer.doing.trace import Picked
 from viewer.flight import straight
@@ -34,7 +31,7 @@ from viewer.panels.layout import Hush
 from viewer.panels.spotanswers import PointAnswer
 from viewer.portalparts import Marks
 from viewer.session import History, Scene
-from viewer.spotmode import barred, layers_stay, why_barred
+from viewer.spotmode import layers_stay
 
 #: Lengths of a session, items.
 LENGTHS = (10, 20, 30)
@@ -54,20 +51,17 @@ class Before:
     picked: Picked | None
 
 
-class SpotTests(Dissect, ByHand, HandOuts):
+class SpotTests(Quiet):
     """A spot test that is going on: `_round` is where it stands."""
 
     _marks: tuple[object, Marks | None]
-    _recent: QMenu
 
     def __init__(self) -> None:
         super().__init__()
         self.keeping = Keeping()
-        self._round: Round | None = None
         self._before: Before | None = None
         self._asked_at = 0.0
-        # The place that was clicked, mm; and whether the scene of an item is being put up.
-        self._ring: Array | None = None
+        # Whether the scene of an item is being put up.
         self._putting_up = False
 
     def _connect_spot(self) -> None:
@@ -80,11 +74,6 @@ class SpotTests(Dissect, ByHand, HandOuts):
         page.again_asked.connect(self.guarded(self._see_again))
         field.hand.let_go.connect(self.guarded(self._back_to_typing))
         page.larger = self.places.lesson.larger
-
-    @property
-    def timed(self) -> bool:
-        """Whether it is a paper: stations with a clock, and nothing is said about an answer."""
-        return False
 
     @property
     def _title(self) -> str:
@@ -248,33 +237,7 @@ class SpotTests(Dissect, ByHand, HandOuts):
         if sentence:
             self.tell(f"{sentence} This item is left out.")
 
-    def _show_card(self, words: str = "") -> None:
-        """While an item is asked no card, only the place that was clicked."""
-        if self._round is None or (self._round.phase != "asked" and self._traced is not None):
-            super()._show_card(words)
-            return
-        self.places.card.show_card(None)
-        self.places.field.show_stretches("", ())
-        self.places.field.show_point(self._ring)
-
-    def told_marks(self, marks: Marks | None) -> Marks | None:
-        """What a docking puts on the screen; while an item is asked, not what it touches."""
-        return Marks(marks.portal) if marks is not None and self._is_asking else marks
-
     # --- answering
-
-    @property
-    def _is_asking(self) -> bool:
-        return self._round is not None and self._round.phase == "asked"
-
-    @property
-    def _is_docking(self) -> bool:
-        return self.places.hush is not None and self.places.hush.portal
-
-    def _needed_round(self) -> Round:
-        if self._round is None:
-            raise FurcalError("no spot test is going on; begin one with Ctrl+Shift+T.")
-        return self._round
 
     def spot_on(self) -> None:
         """Mark the answer that stands; or go on to the next item."""
@@ -398,57 +361,11 @@ class SpotTests(Dissect, ByHand, HandOuts):
         control.give(Clicked(hit.id, (x, y, z)))
         self._show_card()
 
-    def _hovered(self, spot: QPointF | None) -> None:
-        if not self._is_asking:
-            super()._hovered(spot)
-
-    def _asked(self, spot: QPointF) -> None:
-        if not self._is_asking:
-            super()._asked(spot)
-
-    def _wire_picked(self, name: str, share: float) -> None:
-        if not self._is_asking:
-            super()._wire_picked(name, share)
-
-    def show_layer_parts_of(self, band: str, where: QPoint) -> None:
-        """The single structures of a layer; not while an item is asked, for they have names."""
-        if not self._is_asking:
-            super().show_layer_parts_of(band, where)
-
-    def place_portal(self, where: Placement | None, key: str = "") -> None:
-        """Dock a portal, move it or take it away; while an item is asked, only where it asks for that."""
-        now = self.session.view.portal
-        if self._is_asking:
-            if not self._is_docking or where is None or now is None:
-                return
-            where = replace(where, level=now.level, side=now.side, approach=now.approach)
-        super().place_portal(where, key)
-
-    def _sized(self, what: str, steps: float) -> None:
-        if not self._is_asking or self._is_docking:
-            super()._sized(what, steps)
-
-    def _hint(self, words: str) -> None:
-        """Of the portal there is nothing to hint at where none is to be placed."""
-        if not self._is_asking or self._is_docking:
-            super()._hint(words)
-
     def _enlarge(self, factor: float) -> None:
         super()._enlarge(factor)
         self.places.spot.enlarge(factor)
 
     # --- what may be done
-
-    def why_not(self, name: str) -> str:
-        """Why an action cannot be taken now."""
-        return why_barred(name, self._round) or super().why_not(name)
-
-    def bar_actions(self) -> None:
-        """Take away what may not be done now; called after the states of all actions were shown."""
-        for name, action in self.actions_by_name.items():
-            if barred(name, self._round, self.session.body, self.timed):
-                action.setEnabled(False)
-        self._recent.setEnabled(self._round is None)
 
     def _free_actions(self) -> None:
         """Begin anew with what may be done: another item, or none any more."""

@@ -48,6 +48,14 @@ PLACES: tuple[Group, ...] = (
         ("Shift + arrows, left drag", "turn the body: the script is left"),
         ("Backspace", "back to the step"),
     )),
+    ("In a spot test", (
+        ("Return", "mark the answer, or the next item"),
+        ("1 to 5", "take an option or a quarter"),
+        ("Arrows, space", "carry the cross, mark the place under it"),
+        ("Alt + up, down", "carry the chosen word of an order"),
+        ("Shift + arrows, left drag", "turn the body"),
+        ("Backspace", "back to the item's view"),
+    )),
     ("On the disc face", (
         ("Drag the circle", "move the portal along the disc"),
         ("Left, right", "move it by 1 mm"),
@@ -93,6 +101,8 @@ STEPS = (
     ("Look down the portal.", "Press P to see what the surgeon would see at its bottom."),
     ("Follow a lesson.", "Ctrl+Shift+L lists the lessons of the course. Page Down, the right arrow or a clicker goes "
      "on; turn the body whenever you like, Backspace brings the step back."),
+    ("Test yourself.", "Ctrl+Shift+T asks 10, 20 or 30 items without names; what you missed is asked again when it is "
+     "about to be forgotten. It stays on this machine."),
     ("Take it back.", "Ctrl+Z undoes whatever you did, step by step. Nothing here can be broken."),
 )  # fmt: skip
 

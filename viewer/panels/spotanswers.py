@@ -65,6 +65,7 @@ class TypedAnswer(AnswerControl):
         self.line = QLineEdit()
         self.line.setAccessibleName("Your answer")
         self.line.setMaxLength(WORDS_MAX)
+        self.line.setStyleSheet("border: 1px solid palette(mid); padding: 3px;")  # seen on a dark ground, too
         self.line.textChanged.connect(self.changed)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
