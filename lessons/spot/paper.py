@@ -9,9 +9,9 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from hashlib import sha256
-from pathlib import Path
+from pathlib import Path, PurePath
 from random import Random
 from typing import Any
 
@@ -82,7 +82,7 @@ def made_paper(
 
     spots : id of a point item -> the lettered spots of its printed picture
     """
-    chosen_items = tuple(items)
+    chosen_items = tuple(replace(item, where=_short(item.where)) for item in items)
     whole(len(chosen_items), *ITEMS, "items of a paper")
     whole(seed, 0, SEED_END - 1, "seed")
     whole(seconds, *SECONDS, "seconds of a station")
@@ -93,6 +93,12 @@ def made_paper(
     bare = Paper("", seed, seconds, chosen_items, orders, spots or {})
     # Once through JSON, which knows one sort of number only: so that the hash is that of what is read again.
     return _paper(_content(_paper(_content(bare), "paper")), "paper")
+
+
+def _short(where: str) -> str:
+    """Where an item stands without the folders before it: a paper is passed on, and tells nothing of whose it was."""
+    path, sep, rest = where.rpartition(", item ")
+    return f"{PurePath(path).name}{sep}{rest}"
 
 
 # --- its file
