@@ -7,7 +7,6 @@ from dataclasses import astuple, replace
 from functools import partial
 from itertools import product
 
-from lessons.readout import small
 from lessons.spot.item import QUARTERS, Docked, Quartered
 from lessons.spot.made.draft import Asked, Draft, Making, in_text
 from lessons.spot.made.told import sourced
@@ -20,14 +19,16 @@ from meshes.risk import approach_risk
 from meshes.structures import LEVELS, SIDES, level_key
 
 #: The portals that are asked about: from straight aside; mm.
-RADII_MM = (2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 9.0)
+RADII_MM = (3.0, 5.0, 8.0)
+APPROACH = "lateral"
 #: How far they lean to the head, degrees: a high crest asks for it.
 LEANS_DEG = (0.0, 20.0)
-APPROACH = "lateral"
-#: A quarter is asked about only where its portal clears or cuts each nerve by so much, mm.
-CLEAR_MM = 0.3
-#: The middle of each quarter, from the back (0) to the front (1) of the disc.
+#: A quarter is open where some place clears every nerve by so much, and shut where each cuts one by so much, mm.
+#: Places lie about a millimetre apart, and no clearance grows faster than the portal moves: between them none is free.
+CLEAR_MM, SHUT_MM = 0.3, 0.7
+#: The middle of each quarter, from the back (0) to the front (1) of the disc, and the places tried about it.
 MIDDLES = {quarter: (3 - i + 0.5) / 4.0 for i, quarter in enumerate(QUARTERS)}
+PLACES = (0.0, 0.036, -0.036, 0.072, -0.072, 0.108, -0.108, 0.124, -0.124)
 #: Radii of portals that are to be docked, and where they stand at first.
 DOCK_RADII_MM, DOCK_AT = (5.0, 7.0), (0.2, 0.8)
 
@@ -49,40 +50,52 @@ def _docked_at(asked: Asked, portal: Placement) -> Docking | None:
 
 
 def _quartered(asked: Asked, portal: Placement, key: str) -> Draft | None:
-    dockings = {}
-    for quarter, at in MIDDLES.items():
-        docking = _docked_at(asked, replace(portal, at=at))
-        if docking is None or docking.portal.quarter != quarter:
-            return None
-        if abs(docking.nerves[0].clearance_mm) < CLEAR_MM:
-            return None
-        dockings[quarter] = docking
-    right = tuple(q for q, d in dockings.items() if d.nerves[0].clearance_mm > 0.0 and d.access.reaches_disc)
-    if not 0 < len(right) < len(QUARTERS):
+    best = {quarter: _best_in(asked, portal, quarter) for quarter in MIDDLES}
+    right = tuple(quarter for quarter, (free, _) in best.items() if free >= CLEAR_MM)
+    wrong = [quarter for quarter, (free, _) in best.items() if free <= -SHUT_MM]
+    if not right or not wrong or len(right) + len(wrong) < len(QUARTERS):
         return None
     body, disc = asked.body, f"disc_{level_key(portal.level)}"
     view = View(
         camera=Camera(portal.side, on=frozenset({disc}), half_height_mm=90.0), dissection="iliacus_quadratus",
         labels=False,
     )  # fmt: skip
-    why = " ".join(f"{_why(quarter, docking)} [judgement]" for quarter, docking in dockings.items())
+    why = " ".join(f"{_why(quarter, docking)} [judgement]" for quarter, (_, docking) in best.items())
     return Draft(
         "quarter", key, "approach", portal.level,
         f"Seen from the {portal.side}. A lateral portal of {portal.radius_mm:g} mm radius{_lean(portal)} goes to the "
-        f"{portal.level} disc. On this body, with its middle in which quarter does it reach the "
-        "disc and touch no nerve?",
+        f"{portal.level} disc. On this body, in which quarter may its middle stand so that it reaches the disc and "
+        "touches no nerve?",
         f"{why} {_books(portal)}".strip(), view, body.specimen, Quartered(portal.level, portal.side, right),
-        depth="apply", lit=tuple(dict.fromkeys(d.nerves[0].id for d in dockings.values())),
+        depth="apply", lit=tuple(dict.fromkeys(d.nerves[0].id for _, d in best.values() if d is not None)),
     )  # fmt: skip
 
 
-def _why(quarter: str, docking: Docking) -> str:
+def _best_in(asked: Asked, portal: Placement, quarter: str) -> tuple[float, Docking | None]:
+    """The freest place of a portal in a quarter: clearance of the nearest nerve, mm, and the docking there.
+
+    Minus infinity where bone bars it from every place that nerves leave open.
+    """
+    tried = [_docked_at(asked, replace(portal, at=MIDDLES[quarter] + off)) for off in PLACES]
+    own = sorted(
+        (d for d in tried if d is not None and d.portal.quarter == quarter),
+        key=lambda d: -d.nerves[0].clearance_mm,
+    )
+    if not own:
+        return float("-inf"), None
+    reaching = next((d for d in own if d.nerves[0].clearance_mm <= -SHUT_MM or d.access.reaches_disc), None)
+    return (float("-inf"), own[0]) if reaching is None else (reaching.nerves[0].clearance_mm, reaching)
+
+
+def _why(quarter: str, docking: Docking | None) -> str:
+    if docking is None:
+        return f"In quarter {quarter} it finds no place."
     if not docking.access.reaches_disc:
         return f"In quarter {quarter} {in_text(docking.access.barred[0])} bars the way."
     nearest = in_text(docking.nerves[0].structure)
     if docking.nerves[0].touched:
-        return f"In quarter {quarter} it touches {nearest}."
-    return f"In quarter {quarter} it is clear; {small(nearest)} comes nearest."
+        return f"In quarter {quarter} no place is free: at the best it touches {nearest}."
+    return f"In quarter {quarter} there is a free place; {nearest} comes nearest."
 
 
 def _lean(portal: Placement) -> str:
