@@ -19,7 +19,7 @@ Point = tuple[float, float]
 #: Directions of the frame and the words for both their ends.
 ARROWS = (((0.0, 0.0, 1.0), "Head", "Feet"), ((0.0, -1.0, 0.0), "Front", "Back"), ((1.0, 0.0, 0.0), "Left", "Right"))
 #: An arrow that is shorter than this on the screen points at the reader, or away.
-FLAT = 0.30
+FLAT = 0.36
 #: Arrows whose directions on the screen have at least this cosine share one arrow and its words.
 SAME_WAY = 0.9
 SCALE_STEPS_MM = (5, 10, 20, 50, 100, 200)
