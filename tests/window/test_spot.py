@@ -511,7 +511,7 @@ def test_what_is_due_is_told_and_asked_first(
     assert "due today: 2" in choice.line.accessibleName()
     qtbot.keyClick(choice.line, Key.Key_Return)
     settled(qtbot, window)
-    assert set(round_of(window).items) == set(items.values())
+    assert {item.id for item in round_of(window).items} == set(items)
     window.spot_skip()
     settled(qtbot, window)
     assert round_of(window).phase == "explained"
@@ -524,9 +524,8 @@ def test_an_answer_that_cannot_be_written_is_told_once_and_the_test_goes_on(
     qtbot: QtBot, window: MainWindow, items: dict[str, Item], record: Path
 ) -> None:
     asked(qtbot, window, [items["quarter_l4_5"], items["predict_femoral"], items["name_femoral"]])
-    assert window.keeping.record.path == record
-    record.unlink()
-    record.mkdir()  # nothing can be written there
+    connection = window.keeping.record._current()
+    connection.execute("PRAGMA query_only = ON")  # nothing can be written
     window.spot_skip()
     settled(qtbot, window)
     assert str(record) in told(window)
@@ -536,11 +535,25 @@ def test_an_answer_that_cannot_be_written_is_told_once_and_the_test_goes_on(
     window.spot_skip()
     settled(qtbot, window)
     assert told(window) == "", "it was told"
-    record.rmdir()
+    assert kept(record) == []
+    connection.execute("PRAGMA query_only = OFF")
     window.spot_on()
     window.spot_skip()
     settled(qtbot, window)
     assert [name for name, _ in kept(record)] == ["quarter_l4_5", "predict_femoral", "name_femoral"], "none is lost"
+
+
+def test_a_record_that_is_damaged_while_it_is_open_is_set_aside_at_once(
+    qtbot: QtBot, window: MainWindow, items: dict[str, Item], record: Path
+) -> None:
+    asked(qtbot, window, [items["quarter_l4_5"]])
+    assert window.keeping.record.path == record
+    record.unlink()
+    record.write_bytes(b"no record" * 100)
+    window.spot_skip()
+    settled(qtbot, window)
+    assert str(record) in told(window)
+    assert kept(record) == [("quarter_l4_5", False)]
 
 
 def test_a_record_that_cannot_be_read_is_set_aside_and_named(

@@ -21,6 +21,13 @@ KEY = bytes(range(32))
 ORDER = ("name_femoral", "quarter_l4_5", "order_wall")
 
 
+@pytest.fixture(autouse=True)
+def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A test that fails at a station leaves no window that waits for an answer."""
+    yes = QMessageBox.StandardButton.Yes
+    monkeypatch.setattr(QMessageBox, "question", staticmethod(lambda *_: yes))
+
+
 @pytest.fixture
 def paper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Paper:
     monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
@@ -124,6 +131,7 @@ def test_a_station_that_nobody_answers_is_skipped_and_a_crash_loses_no_other(
     window._tick.stop()  # as if it were killed here
     window._sat = window._round = None
     window._before = None
+    window.places.spot.forget()
     begun(qtbot, window, paper, tmp_path)
     assert window.places.spot.head.text() == "Station 2 of 3, candidate 17"
     assert control(window).response == Skipped(), "the answer of the station that was not over is asked anew"

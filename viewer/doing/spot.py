@@ -218,7 +218,7 @@ class SpotTests(Quiet):
         item, portal = round_.item, self.session.view.portal
         if item is not None and self.session.specimen != item.specimen and round_.phase == "asked":
             # The body that was built cannot show it, or could not be built.
-            QTimer.singleShot(0, self, self.guarded(lambda: self._drop("", item)))
+            QTimer.singleShot(0, self, self.guarded(lambda: self._drop(self.places.message.words.text(), item)))
             return
         if self.session.needs_body():
             self._asked_at = time.monotonic()  # nobody can answer what is not seen
@@ -234,8 +234,7 @@ class SpotTests(Quiet):
             return
         self._round = round_.dropped()
         self._put_up()
-        if sentence:
-            self.tell(f"{sentence} This item is left out.")
+        self.tell(f"{sentence or 'It cannot be shown.'} This item is left out.")
 
     # --- answering
 

@@ -89,16 +89,21 @@ class Keeping:
                 self._kept = open_record()
             except FurcalError as error:
                 self._kept = spare_record(f"{error} The answers of this spot test are not written down.")
-        notice = self._kept.take_notice()
+        self._take_notice(self._kept)
+        return self._kept
+
+    def _take_notice(self, kept: Record) -> None:
+        notice = kept.take_notice()
         if notice:
             self.told.append(notice)
-        return self._kept
 
     def add(self, item: Item, response: Response, verdict: Verdict, seconds: float) -> None:
         """Write an answer down, at once. Where that fails it is told once, and the answer waits for the next one."""
+        kept = self.record
         try:
-            self.record.add(item, response, verdict, seconds, _now())
+            kept.add(item, response, verdict, seconds, _now())
             self._knows = False
+            self._take_notice(kept)
         except FurcalError as error:
             if not self._knows:
                 self.told.append(str(error))
