@@ -52,7 +52,7 @@ def barred(name: str, round_: Round | None, body: Body | None, timed: bool = Fal
         return name in ONLY_IN_SPOT
     if round_.phase != "asked" or round_.item is None:
         gone = name == "spot_skip" or (round_.phase == "ended" and name in ("spot_on", "spot_return"))
-        return gone or name.startswith(LEADS_AWAY)
+        return gone or (name not in ALWAYS if timed else name.startswith(LEADS_AWAY))
     allowed = ALWAYS
     if layers_stay(round_.item, body):
         allowed |= LAYERS
@@ -61,10 +61,12 @@ def barred(name: str, round_: Round | None, body: Body | None, timed: bool = Fal
     return name not in allowed or (timed and name == "spot_skip")
 
 
-def why_barred(name: str, round_: Round | None) -> str:
+def why_barred(name: str, round_: Round | None, timed: bool = False) -> str:
     """Why it may not; nothing where it may."""
     if round_ is None:
         return "no spot test is going on" if name in ONLY_IN_SPOT else ""
-    if barred(name, round_, None):
+    if barred(name, round_, None, timed):
+        if timed:
+            return "not during a paper"
         return "not while an item is asked" if round_.phase == "asked" else "not during a spot test"
     return ""

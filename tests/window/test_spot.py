@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtWidgets import QApplication, QDialog, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QScrollArea, QWidget
 from pytestqt.qtbot import QtBot
 
 from lessons.spot.item import Item, Named
@@ -487,6 +487,12 @@ def test_the_end_tells_what_was_missed_and_shows_each_again(
     assert [b.accessibleName() for b in page.end.buttons] == [
         f"See again: {items[name].ask}" for name in ("predict_femoral", "quarter_l4_5")
     ]
+    scroll = window.places.pages.currentWidget()
+    assert isinstance(scroll, QScrollArea)
+    whole = scroll.widget()
+    assert whole is not None
+    assert whole.width() <= scroll.viewport().width(), "nothing is cut at the right"
+    assert page.end.buttons[0].text().startswith("Which skin is numb, by the")
     qtbot.mouseClick(page.end.buttons[1], Left)
     settled(qtbot, window)
     assert page.head.text() == "Missed item 2 of 2"

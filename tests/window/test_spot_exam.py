@@ -4,6 +4,7 @@ import time
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QPointF
 from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -13,7 +14,7 @@ from lessons.spot.results import Given, read_result
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left
 from tests.window.lessonhands import told
-from tests.window.spothands import bank, control, round_of, settled, visible_words
+from tests.window.spothands import bank, control, giving_away, round_of, settled, visible_words
 from viewer.doing.exam import clock_words
 from viewer.panels.examstart import ExamStart
 
@@ -110,6 +111,13 @@ def test_a_paper_is_sat_and_its_results_are_signed(
     assert str(tmp_path / "results-17.json") in told(window)
     assert "Known" not in " ".join(visible_words(window))
     assert not page.end.buttons
+    femoral = window.session.body.structures["femoral_left"]  # type: ignore[union-attr]
+    window.field.hand.hovered.emit(QPointF(window.field.rect().center()))
+    window.field.hand.clicked.emit(QPointF(window.field.rect().center()))
+    assert not giving_away(visible_words(window), femoral), "the next candidate may look on"
+    assert not window.places.pages.isTabVisible(0)
+    assert not window.actions_by_name["find_structure"].isEnabled()
+    assert window.why_not("find_structure") == "not during a paper"
     qtbot.mouseClick(page.bar.leave, Left)
     settled(qtbot, window)
     assert window._round is None

@@ -43,6 +43,11 @@ class Quiet(Dissect, ByHand, HandOuts):
         return self._round is not None and self._round.phase == "asked"
 
     @property
+    def _is_quiet(self) -> bool:
+        """Whether nothing is told: while an item is asked, and during a paper to its end and beyond."""
+        return self._is_asking or (self._round is not None and self.timed)
+
+    @property
     def _is_docking(self) -> bool:
         return self.places.hush is not None and self.places.hush.portal
 
@@ -64,50 +69,50 @@ class Quiet(Dissect, ByHand, HandOuts):
 
     def told_marks(self, marks: Marks | None) -> Marks | None:
         """What a docking puts on the screen; while an item is asked, not what it touches."""
-        return Marks(marks.portal) if marks is not None and self._is_asking else marks
+        return Marks(marks.portal) if marks is not None and self._is_quiet else marks
 
     # --- what comes by the mouse and from the panels
 
     def _hovered(self, spot: QPointF | None) -> None:
-        if not self._is_asking:
+        if not self._is_quiet:
             super()._hovered(spot)
 
     def _asked(self, spot: QPointF) -> None:
-        if not self._is_asking:
+        if not self._is_quiet:
             super()._asked(spot)
 
     def _wire_picked(self, name: str, share: float) -> None:
-        if not self._is_asking:
+        if not self._is_quiet:
             super()._wire_picked(name, share)
 
     def show_layer_parts_of(self, band: str, where: QPoint) -> None:
         """The single structures of a layer; not while an item is asked, for they have names."""
-        if not self._is_asking:
+        if not self._is_quiet:
             super().show_layer_parts_of(band, where)
 
     def place_portal(self, where: Placement | None, key: str = "") -> None:
         """Dock a portal, move it or take it away; while an item is asked, only where it asks for that."""
         now = self.session.view.portal
-        if self._is_asking:
+        if self._is_quiet:
             if not self._is_docking or where is None or now is None:
                 return
             where = replace(where, level=now.level, side=now.side, approach=now.approach)
         super().place_portal(where, key)
 
     def _sized(self, what: str, steps: float) -> None:
-        if not self._is_asking or self._is_docking:
+        if not self._is_quiet or self._is_docking:
             super()._sized(what, steps)
 
     def _hint(self, words: str) -> None:
         """Of the portal there is nothing to hint at where none is to be placed."""
-        if not self._is_asking or self._is_docking:
+        if not self._is_quiet or self._is_docking:
             super()._hint(words)
 
     # --- what may be done
 
     def why_not(self, name: str) -> str:
         """Why an action cannot be taken now."""
-        return why_barred(name, self._round) or super().why_not(name)
+        return why_barred(name, self._round, self.timed) or super().why_not(name)
 
     def bar_actions(self) -> None:
         """Take away what may not be done now; called after the states of all actions were shown."""

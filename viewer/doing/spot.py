@@ -201,7 +201,7 @@ class SpotTests(Quiet):
     def _hush(self, item: Item | None) -> Hush:
         docked = item is not None and isinstance(item.answer, Docked)
         layers = item is None or layers_stay(item, self.session.body)
-        return Hush(self._is_asking, layers, docked)
+        return Hush(self._is_quiet, layers, docked)
 
     def _clear_marks(self) -> None:
         """Nothing is picked, marked, or told of the portal."""
@@ -339,7 +339,7 @@ class SpotTests(Quiet):
             control.first.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _clicked(self, spot: QPointF) -> None:
-        if not self._is_asking:
+        if not self._is_quiet:
             super()._clicked(spot)
         elif isinstance(self.places.spot.control, PointAnswer):
             self._point_at(spot)

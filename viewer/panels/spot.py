@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from html import escape
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QFontMetrics, QPalette, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from lessons.prose import Paragraph, prose
 from lessons.spot.item import OBJECTIVE_WORDS, Item
@@ -22,6 +22,10 @@ from viewer.panels.spotcontrol import AnswerControl
 RIGHT, WRONG = "Right", "Not right"
 #: The letters of answers, times those of the words.
 ANSWERS = 0.87
+#: What a button has beside its words, heights of the text.
+BESIDE = 2.4
+#: A last sentence that is shorter than so many letters does not tell items apart.
+TELLING = 16
 
 
 class SpotPage(QWidget):
@@ -213,7 +217,6 @@ class _Bar(QWidget):
         self.back, self.leave = QPushButton("Item's view"), QPushButton("Leave")
         self.back.setToolTip("Bring the item's view back (Backspace)")
         self.back.setAccessibleName("Back to the item's view")
-        self.leave.setAccessibleName("Leave the spot test")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         for row in ((self.on, self.skip), (self.back, self.leave)):
@@ -236,7 +239,11 @@ class _Bar(QWidget):
         self.on.setVisible(phase != "ended")
         self.skip.setVisible(asked and not timed)
         self.back.setVisible(phase != "ended")
-        self.leave.setText("End the paper" if timed else "Leave")
+        leave = "Leave the spot test"
+        if timed:
+            leave = "Next candidate" if phase == "ended" else "End the paper"
+        self.leave.setText(leave if timed else "Leave")
+        self.leave.setAccessibleName(leave)
 
 
 class _End(QWidget):
@@ -273,7 +280,7 @@ class _End(QWidget):
             return
         self.words.setText(sized(_summary(ended)))
         for number, missed in enumerate(ended.missed):
-            button = QPushButton(_short(missed.item))
+            button = _Missed(missed.item.ask)
             button.setAccessibleName(f"See again: {missed.item.ask}")
             button.clicked.connect(lambda _=False, n=number: self.again_asked.emit(n))
             self.buttons.append(button)
@@ -290,7 +297,27 @@ def _summary(ended: Round) -> str:
     return f"<p><b>Known: {known} of {asked}</b></p>{''.join(rows)}{again}"
 
 
-def _short(item: Item) -> str:
-    """The words of a button: what was asked, cut where there is no room."""
-    words = item.ask.split(". ")[-1] if len(item.ask) > 48 else item.ask
-    return (words if len(words) <= 48 else f"{words[:46].rsplit(' ', 1)[0]} ...").replace("&", "&&")
+class _Missed(QPushButton):
+    """A question, of its words as many as there is room for, the last ones rather than the first."""
+
+    def __init__(self, ask: str) -> None:
+        super().__init__()
+        self._ask = ask
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.setToolTip(ask)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """As many words as this width holds."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        room = self.width() - round(BESIDE * text_height(self))
+        metrics = QFontMetrics(self.font())
+        last = self._ask.split(". ")[-1]
+        # "Name it." alone tells no items apart.
+        words = last if metrics.horizontalAdvance(self._ask) > room and len(last) >= TELLING else self._ask
+        words = metrics.elidedText(words, Qt.TextElideMode.ElideRight, room)
+        if self.text() != words.replace("&", "&&"):
+            self.setText(words.replace("&", "&&"))
