@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkLookupTable
 from vtkmodules.vtkCommonDataModel import vtkImageData, vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkRenderer, vtkTexture
+from vtkmodules.vtkRenderingCore import vtkActor, vtkRenderer, vtkRenderWindow, vtkTexture
 
 from meshes.curves import Centreline
 from meshes.structures import Structure
@@ -20,7 +20,7 @@ from viewer.actors import Look, Material, material, mixed, stem
 from viewer.bore import Bore, follow, teach
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
-from viewer.polydata import Array, polydata, reduced, vertex_normals
+from viewer.polydata import Array, Shape, as_polydata, polydata, reduced, shape_of, vertex_normals
 from viewer.sawn import lightly_sawn, sawn, spongy_texture
 from viewer.shine import shining
 from viewer.stretches import toned, tones
@@ -65,15 +65,17 @@ class Textures:
 
 @dataclass
 class Meshes:
-    """The VTK meshes of one structure, full and light, made when they are asked for, in whatever thread asks.
+    """The VTK meshes of one structure, full and light, made when they are asked for by the thread that draws.
 
-    cut : (f,) which faces of a sawn bone are its cut; None for what is whole
+    cut    : (f,) which faces of a sawn bone are its cut; None for what is whole
+    shapes : what the meshes are made of; `prepare` makes it beforehand in whatever thread calls it
     """
 
     surface: Surface
     structure: Structure
     line: Centreline | None = None
     cut: NDArray[np.bool_] | None = None
+    shapes: dict[bool, Shape] = field(default_factory=dict)
     made: dict[bool, vtkPolyData] = field(default_factory=dict)
     hulls: dict[tuple[bool, float], vtkPolyData] = field(default_factory=dict)
 
@@ -86,8 +88,14 @@ class Meshes:
     def get(self, light: bool) -> vtkPolyData:
         """The full mesh or its light copy."""
         if light not in self.made:
-            self.made[light] = self._light() if light else self._full()
+            self.made[light] = as_polydata(self.prepare(light))
         return self.made[light]
+
+    def prepare(self, light: bool) -> Shape:
+        """What one of them is made of."""
+        if light not in self.shapes:
+            self.shapes[light] = self._light() if light else self._full()
+        return self.shapes[light]
 
     def hull(self, light: bool, thick_mm: float) -> vtkPolyData:
         """The full surface or a light one, grown by a thickness: what shows as its rim."""
@@ -100,21 +108,21 @@ class Meshes:
             self.hulls[light, thick_mm] = _hull(surface, thick_mm)
         return self.hulls[light, thick_mm]
 
-    def _full(self) -> vtkPolyData:
+    def _full(self) -> Shape:
         if self.cut is not None:
-            return polydata(*sawn(self.surface, self.cut))
-        return polydata(self.surface, self._texture(self.surface), self._tendon())
+            return shape_of(*sawn(self.surface, self.cut))
+        return shape_of(self.surface, self._texture(self.surface), self._tendon())
 
-    def _light(self) -> vtkPolyData:
+    def _light(self) -> Shape:
         """A slender tube where there is a middle line; else the surface with its vertices drawn together."""
         if self.line is not None:
             surface = slender(self.line)
-            return polydata(surface, self._texture(surface))
+            return shape_of(surface, self._texture(surface))
         if self.cut is not None:
-            return polydata(*lightly_sawn(self.surface, self.cut))
+            return shape_of(*lightly_sawn(self.surface, self.cut))
         surface, stands_for = reduced(self.surface, material(self.structure).detail)
         texture, share = self._texture(self.surface), self._tendon()
-        return polydata(
+        return shape_of(
             surface, None if texture is None else texture[stands_for], None if share is None else share[stands_for]
         )
 
@@ -167,11 +175,11 @@ class Part:
         if self._look is not None:
             self._style_shine(self._look)
 
-    def forget_shapes(self) -> None:
-        """The meshes so far do not come back: another body."""
+    def forget_shapes(self, window: vtkRenderWindow | None) -> None:
+        """The meshes so far do not come back: another body. window : which they were drawn in"""
         for one in (self._solid, self._rim):
             if one is not None:
-                one.forget()
+                one.forget(window)
 
     def set_light(self, light: bool) -> None:
         """Use the light copy (True) or the full mesh."""

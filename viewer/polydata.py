@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
@@ -47,27 +49,60 @@ def creased(surface: Surface, crease_deg: float = 50.0) -> tuple[Surface, NDArra
     return Surface(np.ascontiguousarray(surface.vertices[origin]), faces), origin
 
 
-def polydata(surface: Surface, texture: Array | None = None, share: Array | None = None) -> vtkPolyData:
-    """A mesh with normals, from a surface.
+@dataclass(frozen=True)
+class Shape:
+    """What a mesh is made of, ready to be handed to VTK, and no object of VTK's: any thread may make it.
 
-    texture : (v, 2) texture coordinates, or None
-    share   : (v,) scalar to colour by, 0..1, or None
+    points, normals : (v, 3)
+    faces           : (f, 3)
+    texture         : (v, 2) texture coordinates, or None
+    share           : (v,) scalar to colour by, 0..1, or None
     """
+
+    points: NDArray[np.float32]
+    faces: NDArray[np.int64]
+    normals: NDArray[np.float32]
+    texture: NDArray[np.float32] | None = None
+    share: NDArray[np.float32] | None = None
+
+
+def shape_of(surface: Surface, texture: Array | None = None, share: Array | None = None) -> Shape:
+    """A surface with normals, the rims of its flat cuts crisp. texture, share : as of a `Shape`, by its vertices"""
     bent, origin = creased(surface)
+    return Shape(
+        np.ascontiguousarray(bent.vertices, dtype=np.float32),
+        np.ascontiguousarray(bent.faces, dtype=np.int64),
+        vertex_normals(bent),
+        None if texture is None else np.ascontiguousarray(texture[origin], dtype=np.float32),
+        None if share is None else np.ascontiguousarray(share[origin], dtype=np.float32),
+    )
+
+
+def as_polydata(shape: Shape) -> vtkPolyData:
+    """The mesh of a shape, for the thread that draws alone.
+
+    While that one takes away what VTK no longer needs it holds a lock of VTK's that every other thread would wait for,
+    and calls back into Python, which that other thread may hold: neither would ever go on.
+    """
     mesh = vtkPolyData()
     points = vtkPoints()
-    points.SetData(numpy_to_vtk(np.ascontiguousarray(bent.vertices, dtype=np.float32), deep=True))
+    points.SetData(numpy_to_vtk(shape.points, deep=True))
     mesh.SetPoints(points)
     polys = vtkCellArray()
-    polys.SetData(3, numpy_to_vtkIdTypeArray(np.ascontiguousarray(bent.faces.ravel(), dtype=np.int64), deep=True))
+    polys.SetData(3, numpy_to_vtkIdTypeArray(shape.faces.ravel(), deep=True))
     mesh.SetPolys(polys)
     data = mesh.GetPointData()
-    data.SetNormals(numpy_to_vtk(vertex_normals(bent), deep=True))
-    if texture is not None:
-        data.SetTCoords(numpy_to_vtk(np.ascontiguousarray(texture[origin], dtype=np.float32), deep=True))
-    if share is not None:
-        data.SetScalars(numpy_to_vtk(np.ascontiguousarray(share[origin], dtype=np.float32), deep=True))
+    data.SetNormals(numpy_to_vtk(shape.normals, deep=True))
+    if shape.texture is not None:
+        data.SetTCoords(numpy_to_vtk(shape.texture, deep=True))
+    if shape.share is not None:
+        data.SetScalars(numpy_to_vtk(shape.share, deep=True))
     return mesh
+
+
+def polydata(surface: Surface, texture: Array | None = None, share: Array | None = None) -> vtkPolyData:
+    """The mesh of a surface; arguments as of `shape_of`."""
+    return as_polydata(shape_of(surface, texture, share))
 
 
 def reduced(

@@ -132,7 +132,7 @@ class Scene:
         self._meshes = meshes or meshes_of(body)
         self._opened.clear()
         for name, part in list(self._parts.items()):
-            part.forget_shapes()
+            part.forget_shapes(self.renderer.GetRenderWindow())
             if name not in self._meshes:
                 part.end(self.renderer)
                 del self._parts[name]
@@ -319,14 +319,14 @@ def reach_of(body: Body, centre: Array) -> float:
 
 
 def meshes_of(body: Body, at_once: bool = False) -> dict[str, Meshes]:
-    """The VTK meshes of a body, by id; made now (in a thread, say), or each when it is first drawn."""
+    """The meshes of a body, by id, made when each is first drawn; at once: what they are made of, in any thread."""
     meshes = {i: Meshes(body.surfaces[i], s, body.centrelines.get(i)) for i, s in body.structures.items()}
     if "skin" in body.surfaces:
         meshes[FAT.id] = Meshes(body.surfaces["skin"], FAT)
     if at_once:
         for one in meshes.values():
             for light in (False, True):
-                one.get(light)
+                one.prepare(light)
     return meshes
 
 

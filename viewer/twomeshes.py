@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from vtkmodules.vtkCommonCore import vtkLookupTable
 from vtkmodules.vtkCommonDataModel import vtkPolyData
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderWindow
 
 from viewer.bore import unshifted
 
@@ -38,8 +38,15 @@ class TwoMeshes:
         self._meshes = meshes
         self._take()
 
-    def forget(self) -> None:
-        """None of the meshes so far comes back."""
+    def forget(self, window: vtkRenderWindow | None) -> None:
+        """None of the meshes so far comes back. window : which they were drawn in, None for none
+
+        What was uploaded is given back now: left to VTK it would be while VTK takes objects away, with a lock held that
+        a thread which builds a body may be waiting for.
+        """
+        for _, mapper in self._mappers.values():
+            if window is not None:
+                mapper.ReleaseGraphicsResources(window)
         self._mappers.clear()
 
     def colour_by(self, table: vtkLookupTable | None) -> None:

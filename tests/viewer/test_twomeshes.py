@@ -73,7 +73,7 @@ def test_what_is_forgotten_does_not_come_back_and_is_let_go() -> None:
         two.use(light)
         two.actor.GetMapper().AddObserver(vtkCommand.DeleteEvent, lambda *_: gone.append("mapper"))
     old = two.actor.GetMapper()
-    two.forget()
+    two.forget(None)
     two.reshape(second)
     assert gone == ["mapper"], "the one that is not drawn; we hold the other"
     two.reshape(first)

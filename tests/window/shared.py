@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections import OrderedDict
 from dataclasses import replace
 
-from vtkmodules.vtkCommonDataModel import vtkPolyData
-
 from meshes.body import Body
 from viewer.part import Meshes
 from viewer.scene import meshes_of
@@ -28,11 +26,4 @@ def shared_meshes(body: Body, at_once: bool = False) -> dict[str, Meshes]:
 
 
 def _own(meshes: Meshes) -> Meshes:
-    return replace(meshes, made={light: _copy(mesh) for light, mesh in meshes.made.items()}, hulls={})
-
-
-def _copy(mesh: vtkPolyData) -> vtkPolyData:
-    """Another mesh on the same arrays: numbers that are given to one of them do not reach the other."""
-    copy = vtkPolyData()
-    copy.ShallowCopy(mesh)
-    return copy
+    return replace(meshes, shapes=dict(meshes.shapes), made={}, hulls={})

@@ -59,12 +59,12 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _files(paths: Iterable[Path]) -> Iterable[Path]:
-    """The files that are named; of a folder those that end in .json."""
+    """The files that are named; of a folder those that end in .json, but for the paper, which may lie beside them."""
     for path in paths:
         if not path.is_dir():
             yield path
             continue
-        found = sorted(path.glob("*.json"))
+        found = sorted(one for one in path.glob("*.json") if one.name != "paper.json")
         if not found:
             raise FurcalError(f"{path}: holds no results (*.json); name their folder or the files.")
         yield from found

@@ -280,14 +280,14 @@ class SpotTests(Quiet):
             self.keeping.told.clear()
 
     def _prepared_item(self, item: Item | None) -> Iterator[object]:
-        """Pieces of work that make the next item come at once.
-
-        Another body is not built ahead: VTK in that thread and the next item's scene in this one can wait for each
-        other for ever, one with the interpreter and one with the lock of VTK's collector.
-        """
+        """Pieces of work that make the next item come at once."""
         scene = self.places.field.scene
-        if item is not None and scene is not None and scene.body.specimen == lying(item):
+        if item is None or scene is None:
+            return
+        if scene.body.specimen == lying(item):
             yield from scene.prepare(replace(asked_view(item), theme=self.session.view.theme))
+        else:
+            self.loader.build_ahead(lying(item))
 
     def spot_return(self) -> None:
         """The item's view again, exactly."""
