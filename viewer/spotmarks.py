@@ -6,7 +6,7 @@ what a click there would be. Letters stand beside their spots; all is dark on a 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from random import Random
 
 import numpy as np
@@ -270,10 +270,12 @@ def lies_across(body: Body, disc: str, eye: Eye) -> bool:
     return float(np.hypot(back @ right, back @ up)) >= ACROSS
 
 
-def quarter_lines(body: Body, level: str, side: str, eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
+def quarter_lines(
+    body: Body, level: str, side: str, eye: Eye, size: tuple[int, int], text: float, right: Collection[str] = ()
+) -> list[Shape]:
     """The border of a disc as it is seen from its side, the lines between its quarters, and their numerals.
 
-    They lie over whatever covers the disc, dark with a light rim.
+    They lie over whatever covers the disc, dark with a light rim; numerals of `right` are light on dark.
     """
     disc = disc_of(level)
     frame, sign = body.landmarks.frames[disc], sign_of(side)
@@ -296,8 +298,9 @@ def quarter_lines(body: Body, level: str, side: str, eye: Eye, size: tuple[int, 
         high, low = rim((k + 0.5) / len(QUARTERS))
         x, y = (low + (low - high) / max(1e-6, float(np.linalg.norm(low - high))) * 1.1 * text).tolist()
         half = 0.42 * text * (1.0 + 0.35 * len(name))
-        shapes.append(Box(x - half, y - 0.62 * text, x + half, y + 0.62 * text, GROUND))
-        shapes.append(Words(x, y, name, INK, text, "centre", True))
+        ink, ground = (GROUND, INK) if name in right else (INK, GROUND)
+        shapes.append(Box(x - half, y - 0.62 * text, x + half, y + 0.62 * text, ground))
+        shapes.append(Words(x, y, name, ink, text, "centre", True))
     return shapes
 
 

@@ -97,8 +97,19 @@ class Sitter:
         return self._picture(item, view, over, printed)
 
     def explained(self, item: Item, bare: bool = False) -> Image:
-        """The item as it is explained: what it is about lit and named; `bare` without notes, where it is small."""
-        return self._picture(item, explained_view(item), [] if bare else None)
+        """The item as it is explained: what it is about lit and named, and of quarters the right ones.
+
+        bare : without notes, where it is small
+        """
+        view, answer = explained_view(item), item.answer
+        if not isinstance(answer, Quartered) or view.film is not None:
+            return self._picture(item, view, [] if bare else None)
+        body = self.body(item)
+
+        def quarters(eye: Eye, size: tuple[int, int], text: float) -> list[Shape]:
+            return quarter_lines(body, answer.disc, answer.side, eye, size, text, answer.right)
+
+        return self._picture(item, replace(view, camera=self.view(item).camera), [quarters])
 
     def spots(self, item: Item, seed: int) -> tuple[Clicked, ...]:
         """Lettered spots for the printed picture of a point item, A first. Raises FurcalError where it has no room."""

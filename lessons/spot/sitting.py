@@ -11,6 +11,7 @@ from random import Random
 
 from lessons.spot.item import Chosen, Docked, Item, Named, Ordered, Pointed
 from lessons.view import View
+from meshes.lesion import ids_of
 
 #: Colours of nerves while something is asked: one for all of them, so that colour is no cue.
 COLOURING = "print"
@@ -28,7 +29,7 @@ def asked_view(item: Item) -> View:
 
 
 def explained_view(item: Item) -> View:
-    """The view while it is explained: the structure lit and named."""
+    """The view while it is explained: what was marked or asked for lit and named, else what the item is about."""
     lit = frozenset(item.lit or _asked_for(item)) or asked_view(item).highlighted
     return replace(asked_view(item), labels=True, highlighted=lit, named=lit)
 
@@ -39,7 +40,7 @@ def _asked_for(item: Item) -> tuple[str, ...]:
             return (mark,)
         case Pointed(target):
             return (target,)
-    return ()
+    return (item.structure,) if item.structure in ids_of(item.specimen) else ()
 
 
 def offered(item: Item, seed: int) -> tuple[str, ...]:
