@@ -46,7 +46,8 @@ def _asked_for(item: Item) -> tuple[str, ...]:
 def offered(item: Item, seed: int) -> tuple[str, ...]:
     """Options of a choice, or words to be put in order, shuffled: the same for the same item and seed.
 
-    Words to be ordered are never offered in their right order.
+    Words to be ordered are never offered in their right order, nor in its reverse: who knows only the two ends of the
+    way, and not which comes first, would be right with one turn.
     """
     dice = Random(int.from_bytes(sha256(f"{seed} {item.id}".encode()).digest()[:8], "big"))
     match item.answer:
@@ -56,7 +57,8 @@ def offered(item: Item, seed: int) -> tuple[str, ...]:
             return tuple(words)
         case Ordered(right):
             words = list(right)
-            while tuple(words) == right:
+            told = {right, right[::-1]} if len(set(right)) > 2 else {right}
+            while tuple(words) in told:
                 dice.shuffle(words)
             return tuple(words)
     return ()
