@@ -10,7 +10,9 @@ import re
 from collections.abc import Callable, Iterator
 
 from lessons.prose import MARK, unsourced
-from lessons.spot.item import Chosen, Item
+from lessons.spot.item import Chosen, Item, Quartered
+from lessons.view import OWN_PLACE
+from meshes.structures import level_key
 
 _NEGATIVE = re.compile(r"\b(?:not|except|neither|nor|cannot|least|false|incorrect|untrue)\b|n't\b", re.IGNORECASE)
 _ALL_OR_NONE = re.compile(
@@ -32,6 +34,8 @@ _ORIENTED = re.compile(
 )
 #: Kinds whose answer is seen: there it must be said from where.
 SEEN = ("name", "point", "wire", "differs", "order", "quarter", "dock")
+#: Kinds that ask what is felt on the skin; others mention the skin as a layer.
+FELT = ("predict", "examine", "find")
 _SKIN = re.compile(r"\b(?:skin|numb\w*|sensation|sensory)\b", re.IGNORECASE)
 _MAP = re.compile(r"\b(?:territor\w+|dermatom\w+|nerve|root)\b", re.IGNORECASE)
 _WORD = re.compile(r"[a-z][a-z-]{3,}")
@@ -62,6 +66,8 @@ _PLAIN = frozenset(
 LONGER, SPREAD = 1.35, 3.0
 #: Below this many letters a difference of length is no cue.
 SHORT = 18
+#: Half of what a picture is high, mm, in which the quarters of a disc are still told apart, and what is a good one.
+DISC_HALF_MM, DISC_GOOD_MM = 120.0, 60.0
 
 
 def broken_rules(item: Item) -> list[str]:
@@ -73,11 +79,25 @@ def hints_of(item: Item) -> list[str]:
     """What may be meant so and mostly is not."""
     where = item.where or item.id
     found = [f"{where}, explain: a figure without a source: {sentence}" for sentence in unsourced(item.explain)]
-    if _SKIN.search(item.ask) and not _MAP.search(f"{item.vignette} {item.ask}"):
+    if item.kind in FELT and _SKIN.search(item.ask) and not _MAP.search(f"{item.vignette} {item.ask}"):
         found.append(f"{where}, ask: say which map of the skin is meant, nerve territory or dermatome.")
     if item.specimen.variants and item.kind != "differs" and "this body" not in item.ask.casefold():
         found.append(f"{where}, ask: the body has a variant; say 'this body', or ask a body without.")
-    return found
+    return [*found, *(f"{where}, {hint}" for hint in _small_disc(item))]
+
+
+def _small_disc(item: Item) -> Iterator[str]:
+    """A disc whose quarters can hardly be told apart in the field."""
+    camera = item.view.camera
+    if not isinstance(item.answer, Quartered) or item.view.film is not None or camera.name in OWN_PLACE:
+        return
+    whole = not camera.half_height_mm and not camera.on
+    if whole or camera.half_height_mm > DISC_HALF_MM:
+        disc = f"disc_{level_key(item.answer.disc)}"
+        yield (
+            f"view, camera: the disc is small in this picture; bring it near, as camera = {{ name = "
+            f'"{item.answer.side}", on = ["{disc}"], half_height_mm = {DISC_GOOD_MM:g} }}.'
+        )
 
 
 def _question(item: Item) -> Iterator[str]:

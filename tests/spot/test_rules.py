@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import tomlkit
 
+from lessons.film import Film
 from lessons.spot.bank import bundled_items
-from lessons.spot.item import Chosen, Item
+from lessons.spot.item import Chosen, Item, Ordered, Quartered
 from lessons.spot.rules import broken_rules, hints_of
+from lessons.view import Camera, View
+from lessons.view import from_table as view_from
 
 GOOD = Item(
     id="good",
@@ -86,6 +90,51 @@ def test_the_map_of_the_skin_and_a_figure_are_hinted_at() -> None:
     assert "map of the skin" in hints_of(replace(GOOD, ask="Which patch is numb?"))[0]
     assert hints_of(replace(GOOD, ask="Which patch is numb, by nerve territory?")) == []
     assert "figure" in hints_of(replace(GOOD, explain="It is 5 mm thick."))[0]
+
+
+def test_no_map_of_the_skin_is_hinted_at_where_the_skin_is_a_layer() -> None:
+    ask = "Seen from the left. Put the layers in order, from the skin inwards."
+    layers = replace(GOOD, kind="order", ask=ask, answer=Ordered(("Fat", "Psoas major", "L4-5 disc")))
+    assert hints_of(layers) == []
+    for kind in ("predict", "examine", "find"):
+        assert "map of the skin" in hints_of(replace(layers, kind=kind))[0]
+
+
+QUARTER = replace(
+    GOOD, kind="quarter", answer=Quartered("L4-5", "right", ("II",)), vignette="",
+    ask="Seen from the right. In which quarter may its middle stand?",
+)  # fmt: skip
+DISC = frozenset({"disc_l4_5"})
+
+
+@pytest.mark.parametrize(
+    ("view", "small"),
+    [
+        (View(), True),
+        (View(Camera("right")), True),
+        (View(Camera("right", half_height_mm=120.5)), True),
+        (View(Camera("right", half_height_mm=150.0, on=DISC)), True),
+        (View(Camera("right", half_height_mm=120.0)), False),
+        (View(Camera("right", on=DISC)), False),
+        (View(Camera("right", on=DISC, half_height_mm=60.0)), False),
+        (View(Camera("portal")), False),
+        (View(Camera("right"), film=Film("right")), False),
+    ],
+)
+def test_a_quarter_of_a_disc_that_is_small_in_its_picture_is_hinted_at(view: View, small: bool) -> None:
+    found = hints_of(replace(QUARTER, view=view))
+    assert len(found) == small
+    if small:
+        assert found[0].startswith("bank.toml, item 1 (good), view, camera: the disc is small")
+        form = found[0].split("bring it near, as ")[1].removesuffix(".")
+        mended = view_from(tomlkit.parse(form).unwrap())
+        assert mended.camera == Camera("right", half_height_mm=60.0, on=DISC)
+        assert hints_of(replace(QUARTER, view=mended)) == []
+    assert hints_of(replace(GOOD, view=view)) == []
+
+
+def test_no_disc_of_the_bundled_bank_is_small_in_its_picture() -> None:
+    assert [hint for item in bundled_items() for hint in hints_of(item) if "small" in hint] == []
 
 
 def test_the_bundled_bank_breaks_no_rule() -> None:
