@@ -6,6 +6,7 @@ checks how items are written, and `lessons.spot.onbody` what only a body knows.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from functools import cache
@@ -14,6 +15,7 @@ from typing import Any
 
 from lessons.prose import checked_text
 from lessons.reading import Reading, check_schema, text_of
+from lessons.spot.idwords import unknown_about, unknown_ids
 from lessons.spot.item import (
     DEPTHS,
     KINDS,
@@ -34,8 +36,8 @@ from lessons.stepview import laid_over
 from lessons.tomlhint import hinted
 from lessons.view import Placement, View
 from meshes.errors import FurcalError, shown, unknown_word
-from meshes.specimen import ALDER
-from meshes.structures import LEVELS, SEGMENTS, SIDES
+from meshes.specimen import ALDER, Specimen
+from meshes.structures import LEVELS, SEGMENTS, SIDES, segments
 from meshes.tables import parsed_toml
 
 SCHEMA = 1
@@ -63,6 +65,9 @@ ANSWER_KEYS: Mapping[str, tuple[str, ...]] = {
 }
 ID = re.compile(r"[a-z][a-z0-9_]{0,59}")
 ITEMS_MAX = 2000
+#: A span of roots, and how long the legal form of a text may be to be shown.
+SPAN = re.compile(r"([TLS]\d{1,2})\s*[-–]\s*([TLS]?\d{1,2})")
+FORM_MOST = 80
 OPTIONS = (3, 5)
 ORDER = (3, 7)
 
@@ -91,8 +96,23 @@ def read_banks(paths: Iterable[Path]) -> tuple[Item, ...]:
     return tuple(items)
 
 
+def all_looked_over(paths: Iterable[Path]) -> tuple[tuple[Item, ...], list[str]]:
+    """The good items of several files, and everything that is wrong with the others and with the files."""
+    items: list[Item] = []
+    problems: list[str] = []
+    for path in paths:
+        try:
+            found, wrong = looked_over(text_of(path), path)
+        except FurcalError as error:
+            found, wrong = (), [str(error)]
+        items += found
+        problems += wrong
+    problems += [sentence for sentence in twice(items) if sentence not in problems]
+    return tuple(items), problems
+
+
 def twice(items: Iterable[Item]) -> list[str]:
-    """Ids that several files give, a sentence each."""
+    """Ids that are given more than once, a sentence each."""
     first: dict[str, Item] = {}
     found = []
     for item in items:
@@ -158,15 +178,40 @@ class _Reader(Reading):
             k: self.text(row, k, where, needed=k != "vignette") for k in ("structure", "vignette", "ask", "explain")
         }
         self.attempt(lambda: checked_text(said["explain"], f"{where}, explain", self.own))
+        if said["structure"]:
+            self.problems += unknown_about(said["structure"], where)
         answer = _ANSWERS[kind](self, row, where)
         view = laid_over(View(labels=False), row.get("view", {}), f"{where}, view", self.told)
         made = Item(
             str(name), kind, self.word(row, "objective", OBJECTIVES, where), said["structure"], said["ask"],
             answer if answer is not None else Named(""), said["explain"],
-            self.specimen(row, ALDER, where), view, said["vignette"], self.word(row, "depth", DEPTHS, where, DEPTHS[0]),
-            self._words(row, "lit", where) if "lit" in row else (), self.own, where,
+            self._lying(row, kind, where), view, said["vignette"], self.word(row, "depth", DEPTHS, where, DEPTHS[0]),
+            self._lit(row, where), self.own, where,
         )  # fmt: skip
         return made if len(self.problems) == before else None
+
+    def _lying(self, row: Mapping[str, Any], kind: str, where: str) -> Specimen:
+        """The specimen; one that is asked in what it differs must differ."""
+        before = len(self.problems)
+        specimen = self.specimen(row, ALDER, where)
+        if kind == "differs" and len(self.problems) == before and _is_average(specimen):
+            found = "this body differs in nothing from the average adult"
+            if "specimen" not in row:
+                found = "is missing; the average adult differs in nothing"
+            self.told(f"{where}, specimen: {found}, give the variant that is asked for: "
+                      "specimen = { variants = { accessory_obturator_left = true } }.")  # fmt: skip
+        return specimen
+
+    def _lit(self, row: Mapping[str, Any], where: str) -> tuple[str, ...]:
+        lit = self._words(row, "lit", where) if "lit" in row else ()
+        self.problems += unknown_ids((("lit", id_) for id_ in lit), where)
+        return lit
+
+    def _id(self, row: Mapping[str, Any], key: str, where: str) -> str:
+        """The id of one structure, which must be there."""
+        id_ = self.text(row, key, where, needed=True)
+        self.problems += unknown_ids([(key, id_)] if id_ else [], where)
+        return id_
 
     # --- answers
 
@@ -177,13 +222,11 @@ class _Reader(Reading):
                     f"{where}, mark: an item with options lights what it asks for by view.highlighted; take it out."
                 )
             return self._chosen(row, where)
-        mark = self.text(row, "mark", where, needed=True)
+        mark = self._id(row, "mark", where)
         return Named(mark) if mark else None
 
     def _pointed(self, row: Mapping[str, Any], where: str) -> Answer | None:
-        return Pointed(
-            self.text(row, "target", where, needed=True), self._number(row, "within_mm", where, 6.0, *WITHIN_MM)
-        )
+        return Pointed(self._id(row, "target", where), self._number(row, "within_mm", where, 6.0, *WITHIN_MM))
 
     def _rooted(self, row: Mapping[str, Any], where: str) -> Answer | None:
         roots = self._words(row, "roots", where)
@@ -236,7 +279,8 @@ class _Reader(Reading):
         value = row.get(key)
         if not isinstance(value, list) or not value or not all(isinstance(v, str) and v.strip() for v in value):
             found = "it is missing" if value is None else f"found {shown(value)}"
-            self.told(f"{where}, {key}: expected a list of texts, at least one; {found}.")
+            form = f", as {_as_list(value, key)}" if isinstance(value, str) and value.strip() else ""
+            self.told(f"{where}, {key}: expected a list of texts, at least one{form}; {found}.")
             return ()
         for text in value:
             self.check_signs(text, f"{where}, {key}")
@@ -248,6 +292,24 @@ class _Reader(Reading):
             self.told(f"{where}, {key}: expected a number from {low:g} to {high:g}, found {shown(value)}.")
             return usual
         return float(value)
+
+
+def _is_average(specimen: Specimen) -> bool:
+    """Whether a body differs from the average adult at most in its name and in how it lies."""
+    return not specimen.variants and (specimen.sex, specimen.stature_mm, specimen.psoas_scale) == (
+        ALDER.sex, ALDER.stature_mm, ALDER.psoas_scale,
+    )  # fmt: skip
+
+
+def _as_list(text: str, key: str) -> str:
+    """The list that is meant by one text, as a file has it: words with commas between them, or `L2-L4` for roots."""
+    words = [word.strip() for word in text.split(",") if word.strip()]
+    if key == "roots" and (span := SPAN.fullmatch(text.strip())):
+        last = span[2] if span[2][0].isalpha() else span[1][0] + span[2]
+        if span[1] in SEGMENTS and last in SEGMENTS:
+            words = list(segments(text)) or [span[1], last]
+    form = json.dumps(words, ensure_ascii=False)
+    return form if words and len(form) <= FORM_MOST else '["...", "..."]'
 
 
 _ANSWERS: Mapping[str, Callable[[_Reader, Mapping[str, Any], str], Answer | None]] = {

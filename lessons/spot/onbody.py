@@ -8,7 +8,8 @@ from dataclasses import astuple, replace
 from itertools import product
 from typing import TYPE_CHECKING
 
-from lessons.scenefile import check_ids, portal_error
+from lessons.scenefile import check_ids, known_ids, portal_error
+from lessons.spot.idwords import unknown_about, unknown_ids
 from lessons.spot.item import Docked, Item, Named, Pointed, Quartered, Rooted
 from lessons.spot.sitting import asked_view
 from lessons.view import Placement, View
@@ -53,10 +54,14 @@ def _of_ids(item: Item, body: Body, where: str) -> Iterator[str]:
         yield str(error)
     key = {Named: "mark", Pointed: "target"}.get(type(item.answer), "")
     ids = [(key, getattr(item.answer, key))] if key else []
-    for key, id_ in [*ids, *(("lit", id_) for id_ in item.lit)]:
-        if id_ not in body.structures:
+    ids += [("lit", id_) for id_ in item.lit]
+    yield from unknown_ids(ids, where)
+    for key, id_ in ids:
+        if id_ in known_ids() and id_ not in body.structures:
             yield f"{where}, {key}: {id_}: this specimen has no such structure; give it that variant or name another."
-    if not _is_about(item.structure, body):
+    unknown = list(unknown_about(item.structure, where))
+    yield from unknown
+    if not unknown and not _is_about(item.structure, body):
         yield (
             f"{where}, structure: {item.structure}: this specimen has no such structure, level or variant; "
             "name what the item is about."

@@ -12,7 +12,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lessons.reading import text_of
-from lessons.spot.bank import ANSWER_KEYS, ITEMS_MAX, bank_files, bundled_items, looked_over, read_banks
+from lessons.spot.bank import (
+    ANSWER_KEYS,
+    ITEMS_MAX,
+    all_looked_over,
+    bank_files,
+    bundled_items,
+    looked_over,
+    read_banks,
+)
 from lessons.spot.item import KINDS, OBJECTIVES, SORTS, Docked, Named, Pointed, Quartered, Rooted
 from lessons.spot.itemtext import row, sources_of
 from meshes.errors import FurcalError
@@ -34,7 +42,7 @@ ANSWERS: dict[str, dict[str, Any]] = {
     "quarter": {"disc": "L4-5", "right": ["III", "II"]},
     "dock": {"portal": {"level": "L4-5", "side": "left"}},
     "wire": {"mark": "femoral_left", "view": {"film": {"view": "front"}}},
-    "differs": {"right": "a", "wrong": ["b", "c"]},
+    "differs": {"right": "a", "wrong": ["b", "c"], "specimen": {"variants": {"accessory_obturator_left": True}}},
 }
 
 
@@ -105,10 +113,11 @@ def test_what_is_wrong_is_told_with_item_and_key(changed: dict[str, Any], said: 
 
 
 def test_every_problem_of_every_item_is_told_and_ids_given_twice() -> None:
-    found = wrongs({**HEAD, "kind": "name", "mark": "a", "x": 1}, {**HEAD, "id": "two", "kind": "name"})
+    mark = {"kind": "name", "mark": "femoral_left"}
+    found = wrongs({**HEAD, **mark, "x": 1}, {**HEAD, "id": "two", "kind": "name"})
     assert found[0].startswith("harbour.toml, item 1 (one): unknown key of a name item 'x'")
     assert found[1].startswith("harbour.toml, item 2 (two), mark: is missing")
-    again = wrongs({**HEAD, "kind": "name", "mark": "a"}, {**HEAD, "kind": "name", "mark": "b"})
+    again = wrongs({**HEAD, **mark}, {**HEAD, **mark})
     assert again == [
         "harbour.toml, item 2 (one): one is the id of harbour.toml, item 1 (one) too; give each item its own."
     ]
@@ -121,6 +130,120 @@ def test_ids_given_twice_in_two_files_are_told(tmp_path: Path) -> None:
     assert len(read_banks(paths[:1])) == 1
     with pytest.raises(FurcalError, match=r"b\.toml, item 1 \(one\): one is the id of .*a\.toml"):
         read_banks(paths)
+
+
+LISTED = "; furcal lesson ids lists them."
+
+
+@pytest.mark.parametrize(
+    ("kind", "key", "given"),
+    [
+        ("name", "mark", "genitofemoral"),
+        ("wire", "mark", "genitofemoral"),
+        ("point", "target", "genitofemoral"),
+        ("predict", "lit", ["femoral_left", "genitofemoral"]),
+    ],
+)
+def test_an_id_that_no_body_has_is_told_with_the_nearest(kind: str, key: str, given: Any) -> None:
+    (found,) = wrongs({**HEAD, "kind": kind, **ANSWERS[kind], key: given})
+    start = f"harbour.toml, item 1 (one), {key}: unknown structure 'genitofemoral'. Nearest: genitofemoral_left, "
+    assert found.startswith(f"{start}genitofemoral_right")
+    assert found.endswith(LISTED)
+    assert "variant" not in found
+
+
+def test_an_id_that_only_a_variant_has_is_read_and_left_to_the_body() -> None:
+    assert wrongs({**HEAD, "kind": "name", "mark": "accessory_obturator_left", "lit": ["t12_share_left"]}) == []
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        *("femoral_left", "femoral", "L4-5", "disc_l4_5", "l4", "dural_sac"),
+        *("accessory_obturator", "lfcn_lateral_to_asis_left", "lfcn_lateral_to_asis", "aorta_divides_high"),
+    ],
+)
+def test_an_item_is_about_an_id_a_level_or_a_variant(word: str) -> None:
+    assert wrongs({**HEAD, "kind": "name", "mark": "femoral_left", "structure": word}) == []
+
+
+@pytest.mark.parametrize(
+    ("word", "near"), [("femorl", "femoral"), ("L4-L5", "L4-5"), ("lfcn_left", "lateral_femoral_cutaneous_left")]
+)
+def test_a_word_that_no_item_is_about_is_told_with_the_nearest(word: str, near: str) -> None:
+    (found,) = wrongs({**HEAD, "kind": "name", "mark": "femoral_left", "structure": word})
+    assert found.startswith(
+        f"harbour.toml, item 1 (one), structure: unknown structure, level or variant {word!r}. Nearest: "
+    )
+    assert near in found.split("Nearest: ")[1].removesuffix(LISTED).split(", ")
+    assert found.endswith(LISTED)
+
+
+def test_where_nothing_is_near_some_legal_words_are_told_and_where_the_rest_is() -> None:
+    (found,) = wrongs({**HEAD, "kind": "name", "mark": "femoral_left", "structure": "qqq"})
+    assert "Legal: T12-L1, L1-2, " in found
+    assert found.endswith(f", ...{LISTED}")
+
+
+@pytest.mark.parametrize(
+    ("kind", "key", "given", "form"),
+    [
+        ("quarter", "right", "II", '["II"]'),
+        ("quarter", "right", "II, III", '["II", "III"]'),
+        ("trace", "roots", "L2-L4", '["L2", "L3", "L4"]'),
+        ("trace", "roots", "L2-4", '["L2", "L3", "L4"]'),
+        ("trace", "roots", "L2", '["L2"]'),
+        ("order", "right", "skin, fat, psoas", '["skin", "fat", "psoas"]'),
+        ("order", "right", "L2-L4", '["L2-L4"]'),
+        ("predict", "wrong", "None", '["None"]'),
+        ("predict", "wrong", "long " * 20, '["...", "..."]'),
+        ("predict", "wrong", ",", '["...", "..."]'),
+    ],
+)
+def test_a_text_in_place_of_a_list_is_told_with_the_list_that_is_meant(
+    kind: str, key: str, given: str, form: str
+) -> None:
+    found = wrongs({**HEAD, "kind": kind, **ANSWERS[kind], key: given})
+    said = f"harbour.toml, item 1 (one), {key}: expected a list of texts, at least one, as {form}; found {given[:5]!r}"
+    assert found[0].startswith(said.removesuffix("'"))
+
+
+AVERAGE: list[dict[str, Any]] = [
+    {},
+    {"specimen": {"name": "Alder"}},
+    {"specimen": {"name": "Ash", "table_break_deg": 30}},
+]
+
+
+@pytest.mark.parametrize("given", AVERAGE)
+def test_a_body_that_is_to_differ_and_does_not_is_told(given: dict[str, Any]) -> None:
+    row = {**HEAD, "kind": "differs", "right": "a", "wrong": ["b", "c"], **given}
+    (found,) = wrongs(row)
+    assert found.startswith("harbour.toml, item 1 (one), specimen: ")
+    assert ("is missing; the average adult differs in nothing, give the variant" in found) == (not given)
+    assert "differs in nothing" in found
+    form = found.split("that is asked for: ")[1].removesuffix(".")
+    assert wrongs({**row, **tomlkit.parse(form)}) == []
+
+
+@pytest.mark.parametrize("given", [{"psoas_scale": 1.4}, {"sex": "female"}, {"stature_mm": 1900}, {"seed": 4}])
+def test_a_body_that_differs_without_a_variant_may_be_asked_about(given: dict[str, Any]) -> None:
+    assert wrongs({**HEAD, "kind": "differs", **ANSWERS["differs"], "specimen": given}) == []
+
+
+def test_the_good_items_are_read_beside_all_that_is_wrong(tmp_path: Path) -> None:
+    mark = {"kind": "name", "mark": "femoral_left"}
+    paths = [tmp_path / name for name in ("a.toml", "b.toml", "none.toml")]
+    paths[0].write_text(text({**HEAD, **mark}, {**HEAD, **mark}, {**HEAD, **mark, "id": "bad", "mark": "femora"}))
+    paths[1].write_text(text({**HEAD, **mark}, {**HEAD, **mark, "id": "two"}))
+    items, problems = all_looked_over(paths)
+    assert [(item.id, Path(item.where.split(",")[0]).name) for item in items] == [
+        ("one", "a.toml"), ("one", "a.toml"), ("one", "b.toml"), ("two", "b.toml"),
+    ]  # fmt: skip
+    assert len(problems) == 4
+    for said in ("a.toml, item 3 (bad), mark: unknown", "a.toml, item 2 (one): one is the id", "none.toml: ",
+                 "b.toml, item 1 (one): one is the id"):  # fmt: skip
+        assert len([problem for problem in problems if said in problem]) == 1, said
 
 
 @pytest.mark.parametrize(

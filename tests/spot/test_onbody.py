@@ -52,11 +52,14 @@ BAD = [
     (item(Rooted(("L2", "L3"))), "carries L2, L3, L4; write these"),
     (item(Rooted(("L2",)), structure="psoas_major_left"), "its roots are not known"),
     (item(Rooted(("T10", "T11", "T12", "L1", "L2")), structure="sympathetic_trunk_left"), "preganglionic outflow"),
-    (item(CHOICE, structure="elbow"), "structure: elbow"),
+    (item(CHOICE, structure="elbow"), "structure: unknown structure, level or variant 'elbow'"),
+    (item(Named("femoral")), "mark: unknown structure 'femoral'. Nearest: femoral_left, femoral_right"),
+    (item(Pointed("femoral", 6.0)), "target: unknown structure 'femoral'. Nearest: femoral_left, femoral_right"),
+    (replace(item(CHOICE), lit=("t12_share_left",)), "lit: t12_share_left: this specimen has no such structure"),
     (item(CHOICE, View(camera=Camera("portal"))), "looks down a portal, and there is none"),
     (item(CHOICE, View(portal=Placement(cranial_deg=500.0))), "portal: cranial_deg = 500"),
     (item(Docked(Placement("L4-5", "left", "lateral", 0.5, 11.0), 20.0)), "no place along the L4-5 disc"),
-    (replace(item(CHOICE), lit=("nobody",)), "nobody"),
+    (replace(item(CHOICE), lit=("nobody",)), "lit: unknown structure 'nobody'"),
     (replace(item(CHOICE), specimen=replace(item(CHOICE).specimen, psoas_scale=1.3)), "another specimen"),
 ]
 
