@@ -6,8 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lessons.reading import text_of
-from lessons.spot.bank import looked_over, twice
+from lessons.spot.bank import all_looked_over
 from lessons.spot.item import Item
 from lessons.spot.onbody import lying, problems
 from lessons.spot.rules import broken_rules, hints_of
@@ -26,16 +25,7 @@ class Checked:
 
 def checked(paths: Sequence[Path], progress: Callable[[float, str], None] = lambda *_: None) -> Checked:
     """Look over banks that are used together. Where their words hold, every item is asked on its body."""
-    items: list[Item] = []
-    wrong: list[str] = []
-    for path in paths:
-        try:
-            found, problems_of_words = looked_over(text_of(path), path)
-        except FurcalError as error:
-            found, problems_of_words = (), [str(error)]
-        items += found
-        wrong += problems_of_words
-    wrong += twice(items)
+    items, wrong = all_looked_over(paths)
     wrong += [sentence for item in items for sentence in broken_rules(item)]
     wrong += _on_bodies(items, progress)
     return Checked(len(items), tuple(wrong), tuple(hint for item in items for hint in hints_of(item)))
@@ -43,15 +33,16 @@ def checked(paths: Sequence[Path], progress: Callable[[float, str], None] = lamb
 
 def _on_bodies(items: Sequence[Item], progress: Callable[[float, str], None]) -> list[str]:
     """Items of one body after another, so that each body is fetched once."""
-    wrong: dict[str, list[str]] = {item.id: [] for item in items}
+    wrong: list[list[str]] = [[] for _ in items]  # by place: an id may be given twice
     bodies: list[Body] = []
-    by_body = sorted(items, key=lambda item: repr(replace(lying(item), name="")))
-    for done, item in enumerate(by_body):
+    by_body = sorted(range(len(items)), key=lambda place: repr(replace(lying(items[place]), name="")))
+    for done, place in enumerate(by_body):
+        item = items[place]
         progress(done / len(items), item.id)
         try:
             if not bodies or bodies[-1].specimen != lying(item):
                 bodies[:] = [load_body(lying(item))]
-            wrong[item.id] += problems(item, bodies[-1])
+            wrong[place] += problems(item, bodies[-1])
         except FurcalError as error:
-            wrong[item.id].append(f"{item.where}, specimen: {error}")
-    return [sentence for item in items for sentence in wrong[item.id]]
+            wrong[place].append(f"{item.where}, specimen: {error}")
+    return [sentence for told in wrong for sentence in told]

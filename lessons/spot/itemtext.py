@@ -8,6 +8,7 @@ from typing import Any
 
 from lessons.prose import MARK, prose
 from lessons.spot.item import Answer, Chosen, Docked, Item, Named, Ordered, Pointed, Quartered, Rooted
+from meshes.structures import side_of
 
 WIDTH = 100
 
@@ -35,9 +36,23 @@ def as_text(item: Item) -> str:
     lines = [f"{item.id}: {item.kind}, {item.objective}, {item.depth}, about {item.structure}"]
     lines += [line for text in (item.vignette, item.ask) for line in _wrapped(text)]
     lines += [line for text in answer_lines(item.answer) for line in _wrapped(text, "  ")]
+    lines += [line for text in _accepted(item) for line in _wrapped(text, "  ")]
     lines += [line for paragraph in told.paragraphs for line in _wrapped(paragraph.plain)]
     lines += [line for n, text in enumerate(told.sources, start=1) for line in _wrapped(f"[{n}] {text}", "  ")]
     return "\n".join(lines)
+
+
+def _accepted(item: Item) -> Iterator[str]:
+    """The names that are taken where one is to be typed, each once: without its side where that may be left out."""
+    if isinstance(item.answer, Named):
+        from lessons.spot.qti import accepted_names
+
+        names: dict[str, str] = {}
+        for name in accepted_names(item):
+            bare = name.casefold().removeprefix(f"{side_of(item.answer.mark)} ")
+            names.setdefault(bare, name)
+        if names:
+            yield f"accepted, with its side, a slip or in another order too: {'; '.join(names.values())}"
 
 
 def answer_lines(answer: Answer) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -68,10 +69,21 @@ def _items(args: argparse.Namespace) -> tuple[Item, ...]:
 
 
 def _item(args: argparse.Namespace) -> Item:
-    items = {item.id: item for item in _items(args)}
-    if args.names[0] not in items:
-        raise unknown_word(args.names[0], tuple(items), "item")
-    return items[args.names[0]]
+    """The item that is named. What is wrong with others of its bank is told beside it and stops nothing."""
+    from lessons.spot.bank import all_looked_over, bundled_items
+
+    found, problems = all_looked_over(args.bank) if args.bank else (bundled_items(), [])
+    items = {item.id: item for item in reversed(found)}  # of an id that is given twice, the first one
+    name = args.names[0]
+    if name not in items:
+        own = [problem for problem in problems if f" ({name})" in problem]
+        if own or (problems and not items):
+            raise FurcalError((own or problems)[0])
+    for problem in problems:
+        print(f"furcal: {problem}", file=sys.stderr)
+    if name not in items:
+        raise unknown_word(name, tuple(items), "item")
+    return items[name]
 
 
 def _list(args: argparse.Namespace) -> int:
@@ -83,7 +95,7 @@ def _list(args: argparse.Namespace) -> int:
         return 0
     for item in items:
         print(f"{item.kind:<8} {item.objective:<12} {item.id:<44} {item.structure}")
-    print(f"{len(items)} items.")
+    print(f"{_counted(len(items), 'item')}.")
     return 0
 
 
@@ -109,10 +121,13 @@ def _check(args: argparse.Namespace) -> int:
     for hint in found.hints:
         print(f"hint: {hint}")
     if found.problems:
-        count = len(found.problems)
-        raise FurcalError(f"{count} problem{'s' if count > 1 else ''} found, listed above.")
-    print(f"nothing wrong ({found.items} items in {len(paths)} file{'s' if len(paths) > 1 else ''}).")
+        raise FurcalError(f"{_counted(len(found.problems), 'problem')} found, listed above.")
+    print(f"nothing wrong ({_counted(found.items, 'item')} in {_counted(len(paths), 'file')}).")
     return 0
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"
 
 
 def _picture(args: argparse.Namespace) -> int:
