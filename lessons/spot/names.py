@@ -3,22 +3,26 @@
 A slip is judged word by word: only what is no word of any name can be one, by one letter in words of five letters and
 two in words of nine; and the words as a whole must then be nearer to a name of this structure than to any other's.
 Segments, short forms and words of fewer letters are never slips. So a nerve is never taken for another one.
+
+What stands in round brackets is left out where it says nothing else: segments must be the structure's own, another
+name must be its own, and no words there may make it another structure.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise, product
 
-from lessons.spot.wordbook import Wordbook, bare_id, plain_words, readings, wordbook
-from meshes.structures import Structure
+from lessons.spot.brackets import bracketed, told_segments
+from lessons.spot.wordbook import Wordbook, bare_id, plain_words, readings, synonyms, wordbook
+from meshes.structures import Structure, segments
 
 #: Letters of a word -> slips that are let pass in it, the longest first; and in all words together.
 SLIPS = ((9, 2), (5, 1))
 SLIPS_MOST = 3
 #: Longer answers name nothing.
-LETTERS_MOST, WORDS_MOST = 160, 14
+LETTERS_MOST, WORDS_MOST = 160, 20
 #: So many ways to mend the words are tried.
 _WAYS_MOST = 96
 #: A slip's words, and how many slips they took.
@@ -42,6 +46,19 @@ def named_by(words: str, structures: Iterable[Structure]) -> list[Structure]:
     typed = plain_words(words) if len(words) <= LETTERS_MOST else []
     if not 0 < len(typed) <= WORDS_MOST:
         return []
+    outside, inside = bracketed(words)
+    found = _named(typed, every, book)
+    if found or not inside:
+        return found
+    outer = plain_words(outside)
+    inner = [plain_words(text) for text in inside]
+    sides = [word for words_ in inner for word in words_ if _tells_a_side(word)]
+    found = _named([*outer, *sides], every, book)
+    return found if all(_says_nothing_else(words_, outer, found, book) for words_ in inner) else []
+
+
+def _named(typed: list[str], every: list[Structure], book: Wordbook) -> list[Structure]:
+    """The structures that plain words name."""
     best: dict[tuple[str, frozenset[str]], int] = {}
     for mended, slips in _mended(typed, book):
         for reading in readings(mended):
@@ -53,6 +70,46 @@ def named_by(words: str, structures: Iterable[Structure]) -> list[Structure]:
     if len({owner for owner, _ in nearest}) != 1:
         return []
     return [s for s in every if any(bare_id(s) == owner and sides <= {s.side} for owner, sides in nearest)]
+
+
+# --- what stands in brackets
+
+
+def _tells_a_side(word: str) -> bool:
+    return len(word) > 1 and any(part == "side" for part, _ in synonyms().means.get(word, ()))
+
+
+def _says_nothing_else(words: list[str], outer: list[str], found: list[Structure], book: Wordbook) -> bool:
+    """Whether the words of a bracket are no other name, no other segments, and no part of what was named."""
+    said = [word for word in words if not _tells_a_side(word)]
+    told, rest = told_segments(said)
+    own, named = {bare_id(s) for s in found}, _owners(said, book) or _owners(rest, book)
+    segments_agree = all(told == set(segments(s.roots)) for s in found)
+    if told and not rest:
+        return segments_agree or named == own
+    if named:
+        return named == own and (segments_agree or not told or _owners(said, book) == own)
+    if any(word.isdigit() for word in rest) or (told and not segments_agree):
+        return False
+    kinds = {s.kind for s in found}
+    for run in (rest[i:j] for i in range(len(rest)) for j in range(i + 1, len(rest) + 1)):
+        alike = {name for name in _owners(run, book) if run == rest or book.kinds[name] in kinds}
+        if (alike | _owners([*outer, *run], book) | _owners([*run, *outer], book)) - own:
+            return False
+    return not book.words.issuperset(rest) or _of_its_names(rest, own, book)
+
+
+def _of_its_names(words: Sequence[str], own: set[str], book: Wordbook) -> bool:
+    """Whether words that stand in names are of those of what was named: not `obturator nerve (internus)`."""
+    its = {word for bag, name in book.names.items() if name in own for word in bag}
+    kinds = {book.kinds[name] for name in own}
+    return any(its.issuperset(reading.words) and reading.kinds <= kinds for reading in readings(words))
+
+
+def _owners(words: Sequence[str], book: Wordbook) -> set[str]:
+    """Ids without side of all that words may name, whatever kind they tell."""
+    read = (reading.words for mended, _ in _mended(list(words), book) for reading in readings(mended))
+    return {book.names[bag] for bag in read if bag in book.names}
 
 
 def _mended(typed: list[str], book: Wordbook) -> Iterator[_Mended]:

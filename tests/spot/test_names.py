@@ -14,7 +14,7 @@ from lessons.spot.wordbook import bare_id, read_synonyms, synonyms
 from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.reference import all_courses, solid_rows
-from meshes.structures import SIDES, Structure, other_side
+from meshes.structures import SEGMENTS, SIDES, Structure, other_side, segments
 
 
 def everything() -> dict[str, Structure]:
@@ -53,6 +53,7 @@ def owners() -> dict[str, set[str]]:
 
 
 OWNERS = owners()
+BY_TWO = {name for name, ids in OWNERS.items() if len(ids) > 1}
 NAMES = sorted((name, s.id) for s in EVERY.values() for name in published(s))
 OWN_NAMES = [(name, id_) for name, id_ in NAMES if len(OWNERS[without_side(name.casefold())]) == 1]
 #: Of the right side only what has no twin: both are called the same.
@@ -64,9 +65,9 @@ ONCE = [
 
 
 def test_only_what_two_structures_share_by_their_own_tables_names_none() -> None:
-    shared = {name for name, ids in OWNERS.items() if len(ids) > 1}
+    shared = BY_TWO
     assert shared == {"divisio anterior", "divisio posterior", "drg", "sij"}
-    assert not [(name, id_) for name, id_ in NAMES if name.casefold() in shared and named_by(name, EVERY.values())]
+    assert not [(name, id_) for name, id_ in NAMES if name.casefold() in BY_TWO and named_by(name, EVERY.values())]
 
 
 def test_every_published_name_is_a_name_of_its_structure() -> None:
@@ -85,6 +86,19 @@ def test_no_published_name_of_one_structure_is_one_of_another() -> None:
         }
 
 
+#: Words as notes shorten them; of these no two names may become one.
+SHORT = {
+    "obturator": "obt.", "femoral": "fem.", "femoralis": "fem.", "femoris": "fem.", "ilioinguinal": "ilioing.",
+    "iliohypogastric": "iliohyp.", "genitofemoral": "genitofem.", "inferior": "inf.", "lateral": "lat.",
+    "lateralis": "lat.", "cutaneous": "cut.", "cutaneus": "cut.", "anterior": "ant.", "posterior": "post.",
+    "internal": "int.", "external": "ext.", "accessory": "acc.", "branch": "br.", "branches": "brs.", "nerve": "nv.",
+}  # fmt: skip
+
+
+def shortened(name: str) -> str:
+    return re.sub(r"[a-z]+", lambda word: SHORT.get(word[0], word[0]), name.casefold())
+
+
 def variants(name: str) -> Iterator[str]:
     """The same name as people write it."""
     yield name.upper()
@@ -93,6 +107,8 @@ def variants(name: str) -> Iterator[str]:
     yield " ".join(reversed(name.split()))
     for word, short in (("nerve", "n."), ("muscle", "m."), ("artery", "a."), ("vein", "v."), ("nervus", "n")):
         yield re.sub(rf"\b{word}\b", short, name, flags=re.IGNORECASE)
+    yield shortened(name)
+    yield f"{name} (as seen here)"
     words = name.split()
     if len(words) < 5:
         yield from (", ".join(order) for order in permutations(words))
@@ -167,6 +183,8 @@ SAID = {
             "n. cutaneus femoris lateralis",
             "Left LFCN",
             "lateral femoral cutanious nerve",
+            "n. cut. fem. lat.",
+            "lat. cut. nv. of thigh (LFCN, L2/3)",
         ],
         ["femoral", "lateral femoral", "right LFCN", "anterior femoral cutaneous nerve", "cutaneous nerve"],
     ),
@@ -184,11 +202,50 @@ SAID = {
             "obturator",
             "femoral muscle",
             "femoral branch of the genitofemoral",
+            "femoral nerve (artery)",
+            "femoral nerve (genito-)",
+            "fem. a.",
+            "fem. br.",
         ],
     ),
     "obturator_left": (
-        ["obturator", "ON", "nervus obturatorius", "obturater nerve", "obdurator"],
-        ["accessory obturator", "obturator internus", "anterior branch of the obturator nerve", "obturator muscle"],
+        [
+            "obturator",
+            "ON",
+            "nervus obturatorius",
+            "obturater nerve",
+            "obdurator",
+            "obt. n.",
+            "obt n",
+            "obturator nv.",
+            "obturator nerve (L2-4)",
+            "obturator nerve (L2, 3, 4)",
+            "obturator nerve (L 2 to L 4)",
+            "(left) obt. nv. (ON; L2\u2013L4)",
+            "obturator nerve (n. obturatorius)",
+            "obturator nerve (to the medial thigh)",
+        ],
+        [
+            "accessory obturator",
+            "obturator internus",
+            "anterior branch of the obturator nerve",
+            "obturator muscle",
+            "acc. obt. n.",
+            "obt. int.",
+            "obturator (internus)",
+            "obturator (muscle)",
+            "obturator nerve (L3-4)",
+            "obturator nerve (L1-L4)",
+            "obturator nerve (L2-4, L5)",
+            "obturator nerve (2-4)",
+            "obturator nerve (FN)",
+            "obturator nerve (or femoral)",
+            "obturator nerve (its anterior branch)",
+            "obturator nerve (right, L2-4)",
+            "obturator nerve (ON) (femoral nerve)",
+            "obturator nerve (L2-4",
+            "(L2-4)",
+        ],
     ),
     "accessory_obturator_left": (["accessory obturator nerve", "AON", "accesory obturator"], ["obturator"]),
     "ilioinguinal_left": (
@@ -257,6 +314,36 @@ def test_what_people_write(id_: str) -> None:
     right, wrong = SAID[id_]
     assert [words for words in right if not is_called(words, id_, EVERY)] == []
     assert [words for words in wrong if is_called(words, id_, EVERY)] == []
+
+
+#: One name of each structure; and those that tell nothing beside it.
+ONE_NAME = {id_: name for name, id_ in reversed(ONCE)}
+
+
+def test_in_brackets_another_structure_spoils_a_name_and_its_own_names_and_segments_do_not() -> None:
+    spoilt, kept = [], []
+    for id_, name in ONE_NAME.items():
+        roots = EVERY[id_].roots
+        for text in (*published(EVERY[id_]), *([roots] if roots else [])):
+            found = {bare_id(s) for s in named_by(f"{name} ({text})", EVERY.values())}
+            kept += [(name, text, found)] if text.casefold() not in BY_TWO and found != {bare_id(EVERY[id_])} else []
+        for other, text in ONE_NAME.items():
+            found = {bare_id(s) for s in named_by(f"{name} ({text})", EVERY.values())}
+            if bare_id(EVERY[other]) != bare_id(EVERY[id_]) and bare_id(EVERY[id_]) in found:
+                spoilt.append((name, text, found))
+    assert (spoilt, kept) == ([], [])
+
+
+@given(st.sampled_from(sorted(id_ for id_, s in EVERY.items() if s.roots and id_ in ONE_NAME)), st.data())
+def test_segments_in_brackets_are_right_or_the_name_is_not_taken(id_: str, data: st.DataObject) -> None:
+    told = data.draw(st.lists(st.sampled_from(SEGMENTS), min_size=1, unique=True))
+    said = data.draw(st.sampled_from([", ", " ", " and ", "; "])).join(told)
+    found = {bare_id(s) for s in named_by(f"{ONE_NAME[id_]} ({said})", EVERY.values())}
+    own = bare_id(EVERY[id_])
+    if set(told) == set(segments(EVERY[id_].roots)):
+        assert found == {own}
+    else:
+        assert own not in found or is_called(said, id_, EVERY)
 
 
 def test_what_is_as_near_to_two_structures_names_neither() -> None:
