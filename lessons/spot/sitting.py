@@ -58,7 +58,7 @@ def offered(item: Item, seed: int) -> tuple[str, ...]:
         case Ordered(right):
             words = list(right)
             told = {right, right[::-1]} if len(set(right)) > 2 else {right}
-            while tuple(words) in told:
+            while len(set(right)) > 1 and tuple(words) in told:
                 dice.shuffle(words)
             return tuple(words)
     return ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -130,6 +131,21 @@ def test_ids_given_twice_in_two_files_are_told(tmp_path: Path) -> None:
     assert len(read_banks(paths[:1])) == 1
     with pytest.raises(FurcalError, match=r"b\.toml, item 1 \(one\): one is the id of .*a\.toml"):
         read_banks(paths)
+
+
+def test_what_the_page_on_writing_items_shows_can_be_copied() -> None:
+    page = (bank_files()[0].parent.parent / "ITEMS.md").read_text()
+    example = "\n".join(line[4:] for line in page.splitlines() if line.startswith("    "))
+    items, problems = looked_over(example.split("furcal_blueprint")[0], PATH)
+    assert problems == []
+    assert [item.id for item in items] == ["femoral_named_in_fossa"]
+    forms = [tomlkit.parse(form).unwrap() for form in re.findall(r"`((?:specimen|view) = \{[^`]+\})`", page)]
+    assert [next(iter(form)) for form in forms] == ["specimen", "view"]
+    differs = {**HEAD, "id": "two", "kind": "differs", **ANSWERS["differs"], **forms[0]}
+    assert wrongs({**HEAD, "kind": "quarter", **ANSWERS["quarter"], **forms[1]}, differs) == []
+    for kind, answer in re.findall(r"^\| `(\w+)` \|.*?\|(.*)\|$", page, re.MULTILINE):
+        for key in re.findall(r"`(\w+) =", answer):
+            assert key in (*ANSWER_KEYS[kind], "specimen"), (kind, key)
 
 
 LISTED = "; furcal lesson ids lists them."

@@ -35,3 +35,5 @@ def test_every_other_order_is_offered_by_some_seed(count: int) -> None:
 
 def test_two_words_of_a_paper_are_turned_about_and_do_not_stop_it() -> None:
     assert offered(item("two", "order", answer=Ordered(("Skin", "Fat"))), 1) == ("Fat", "Skin")
+    for words in ((), ("Skin",), ("Skin", "Skin")):
+        assert offered(item("alike", "order", answer=Ordered(words)), 1) == words
