@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
@@ -234,3 +234,17 @@ def results_of(
         Result(paper.id, paper.sha256, candidate, when, tuple(given[candidate, item.id] for item in paper.items))
         for candidate in sorted(answers.given, key=lambda number: (int(number), number))
     ]
+
+
+def unknown_names(results: Iterable[Result]) -> Iterator[str]:
+    """A sentence for each typed name that is none, for the lecturer to look at."""
+    from lessons.spot.names import named_by
+    from lessons.spot.wordbook import known_structures
+
+    every = list(known_structures().values())
+    for result in results:
+        for station, given in enumerate(result.answers, start=1):
+            words = given.response.words if isinstance(given.response, Said) else ""
+            if words and not given.right and not named_by(words, every):
+                yield (f"candidate {result.candidate}, station {station}: {shown(words)} is no name that furcal knows; "
+                       "it was marked wrong, look at it yourself.")  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -161,7 +161,7 @@ def _sheet(args: argparse.Namespace) -> int:
 def _mark(args: argparse.Namespace) -> int:
     from datetime import datetime
 
-    from lessons.spot.answersheet import read_answers, results_of
+    from lessons.spot.answersheet import read_answers, results_of, unknown_names
     from lessons.spot.paper import read_paper
     from lessons.spot.results import read_key
     from viewer.progress import Progress
@@ -175,21 +175,61 @@ def _mark(args: argparse.Namespace) -> int:
     if answers.problems:
         count = _counted(len(answers.problems), "problem")
         raise FurcalError(f"{args.mark[1]}: {count} found, listed above; nothing was marked.")
+    before = _there_before(args.out, paper, set(answers.given))
     with Progress("marking") as progress:
         results = results_of(answers, paper, datetime.now().astimezone().isoformat(timespec="seconds"), progress)
     _write(results, key, args.out)
     for result in results:
-        right = sum(given.right for given in result.answers)
-        print(f"candidate {result.candidate}: {right} of {len(result.answers)} right.")
-    print(f"{args.out}: {_counted(len(results), 'result')} written.")
+        print(_told(result))
+    replaced = f"; {before} that {'was' if before == 1 else 'were'} there before replaced" if before else ""
+    print(f"{args.out}: {_counted(len(results), 'result')} written{replaced}.")
+    for sentence in unknown_names(results):
+        print(sentence)
     return 0
+
+
+def _told(result: Result) -> str:
+    """What a candidate reached, in a sentence."""
+    from lessons.spot.response import Skipped
+
+    right = sum(given.right for given in result.answers)
+    answered = sum(not isinstance(given.response, Skipped) for given in result.answers)
+    return f"candidate {result.candidate}: {right} of {len(result.answers)} right, {answered} answered."
+
+
+def _there_before(out: Path, paper: Paper, candidates: Collection[str]) -> int:
+    """How many results stand there and will be replaced.
+
+    Raises FurcalError where they are of another paper or of other candidates, who would lose theirs.
+    """
+    from lessons.spot.classtext import clean
+    from lessons.spot.results import read_result
+
+    found = sorted(out.glob("candidate-*.json")) if out.is_dir() else []
+    for path in found:
+        try:
+            result = read_result(path, None, allow_unsigned=True)
+        except FurcalError:
+            raise FurcalError(
+                f"{out}: holds {path.name}, which is no whole result; name a new or empty folder."
+            ) from None
+        if (result.paper, result.paper_hash) != (paper.id, paper.sha256):
+            raise FurcalError(f"{out}: holds results of paper {clean(result.paper)}; name a new or empty folder.")
+        if path.name not in map(_file_of, candidates):
+            raise FurcalError(f"{out}: holds the result of candidate {result.candidate}, who is not in this sheet; "
+                              "name a new or empty folder.")  # fmt: skip
+    return len(found)
+
+
+def _file_of(candidate: str) -> str:
+    return f"candidate-{candidate}.json"
 
 
 def _write(results: Sequence[Result], key: bytes, out: Path) -> None:
     from lessons.spot.results import write_result
     from viewer.export.whole import whole_folder
 
-    files = {f"candidate-{result.candidate}.json": result for result in results}
+    files = {_file_of(result.candidate): result for result in results}
     with whole_folder(out, files.__contains__) as fresh:
         for name, result in files.items():
             write_result(fresh / name, result, key)
