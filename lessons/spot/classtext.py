@@ -23,12 +23,13 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def report_json(report: Report) -> dict[str, Any]:
-    """The report for programs; None stands for what cannot be computed."""
+    """The report for programs; None stands for what cannot be computed, or told of so small a class."""
     return {
         "schema": SCHEMA,
         "paper": report.paper,
         "candidates": report.candidates,
-        "items": [_item_json(item) for item in report.items],
+        "says": report.says,
+        "items": [_item_json(item, report.flags_items) for item in report.items],
         "reliability": {
             "name": report.reliability.name,
             "value": _rounded(report.reliability.value),
@@ -50,7 +51,7 @@ def report_json(report: Report) -> dict[str, Any]:
     }
 
 
-def _item_json(item: ItemReport) -> dict[str, Any]:
+def _item_json(item: ItemReport, judged: bool) -> dict[str, Any]:
     return {
         "id": item.id,
         "kind": item.kind,
@@ -66,7 +67,7 @@ def _item_json(item: ItemReport) -> dict[str, Any]:
                 "taken": d.taken,
                 "share": _rounded(d.share),
                 "discrimination": _rounded(d.discrimination),
-                "functions": d.functions,
+                "functions": d.functions if judged else None,
             }
             for d in item.distractors
         ],
@@ -102,6 +103,7 @@ def _head(report: Report) -> str:
         f"Paper {clean(report.paper)}: {report.candidates} {people}, {len(report.items)} items\n"
         f"{r.name}: {value}\n"
         f"In a class of this size a share of 50 of 100 moves by {100 * report.by_chance:.0f} either way by chance."
+        + (f"\n{report.says[0].upper()}{report.says[1:]}." if report.says else "")
     )
 
 
@@ -115,10 +117,10 @@ def _objectives(report: Report) -> str:
 
 
 def _table(report: Report) -> str:
-    rows = [("item", "kind", "right of 100", "point-biserial", "look at it")]
+    rows = [("item", "kind", "right of 100", "point-biserial", "look at it" if report.flags_items else "")]
     rows += [
         (clean(item.id), item.kind, f"{100 * item.difficulty:.0f}", number(item.discrimination),
-         ", ".join(FLAG_WORDS[flag] for flag in item.flags))
+         _flag_words(item))
         for item in report.items
     ]  # fmt: skip
     return (
@@ -137,6 +139,10 @@ FLAG_WORDS = {
 }
 
 
+def _flag_words(item: ItemReport) -> str:
+    return ", ".join(FLAG_WORDS[flag] for flag in item.flags)
+
+
 def _flagged(report: Report) -> str:
     lines = []
     for item in report.items:
@@ -150,7 +156,7 @@ def _flagged(report: Report) -> str:
         says += [
             f"{quoted(d.option)} is taken by {d.taken} of {report.candidates}"
             for d in item.distractors
-            if not d.functions
+            if report.flags_items and not d.functions
         ]
         if item.flags and item.instead:
             says.append("answered instead: " + ", ".join(f"{quoted(a)} ({n})" for a, n in item.instead))
@@ -158,6 +164,8 @@ def _flagged(report: Report) -> str:
             says.append(item.says)
         if says:
             lines.append(f"  {clean(item.id)}: {'; '.join(says)}.")
+    if not report.flags_items:
+        return "\n".join(["Figures that cannot be computed", *lines]) if lines else ""
     if not lines:
         return "No item is flagged."
     return (
@@ -203,9 +211,10 @@ def report_csv(report: Report) -> str:
             for value in (
                 clean(item.id), item.kind, item.objective, report.candidates, item.right, item.skipped,
                 _rounded(item.difficulty), _rounded(item.discrimination), _rounded(item.with_itself),
-                " ".join(item.flags),
+                _flag_words(item),
                 "; ".join(f"{clean(d.option)}: {d.taken}" for d in item.distractors),
-                "; ".join(f"{clean(answer)}: {taken}" for answer, taken in item.instead), item.says,
+                "; ".join(f"{clean(answer)}: {taken}" for answer, taken in item.instead),
+                "; ".join(filter(None, (item.says, report.says))),
             )
         )  # fmt: skip
     return out.getvalue()

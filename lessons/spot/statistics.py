@@ -26,6 +26,8 @@ DISCRIMINATION = 0.2
 FUNCTIONING = 0.05
 #: An objective fails where less than this share is right: our judgement, no source.
 OBJECTIVE_FAILS = 0.5
+#: Fewer candidates flag no item and no option: one of them more or less would change it. Our judgement, no source.
+FLAGGED_FROM = 20
 #: Wrong answers in free words that are told, the most frequent first.
 INSTEAD_MOST = 5
 #: Scores are counted in these.
@@ -69,7 +71,7 @@ class ItemReport:
     with_itself    : the same with the score of all items, this one too; always the higher
     distractors    : its wrong options, where it has options
     instead        : what else was answered, the most frequent first
-    flags          : words of `FLAGS`
+    flags          : words of `FLAGS`; none in a class of fewer than `FLAGGED_FROM`
     says           : why a figure is None
     """
 
@@ -134,6 +136,16 @@ class Report:
     reliability: Reliability
     objectives: tuple[ObjectiveReport, ...]
     scores: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def flags_items(self) -> bool:
+        """Whether the class is large enough to flag items and options."""
+        return self.candidates >= FLAGGED_FROM
+
+    @property
+    def says(self) -> str:
+        """Why no item is flagged, where the class is too small for it."""
+        return "" if self.flags_items else f"fewer than {FLAGGED_FROM} candidates: no item and no option is flagged"
 
     @property
     def by_chance(self) -> float:
@@ -222,6 +234,8 @@ def _item_report(
 def _flags(
     difficulty: float, apart: float | None, distractors: Sequence[Distractor], candidates: int
 ) -> tuple[str, ...]:
+    if candidates < FLAGGED_FROM:
+        return ()
     # 95 of 100 items that have nothing to do with the rest lie within so much of 0: below it something is amiss.
     chance = 1.96 / sqrt(max(1, candidates - 1))
     better = any((d.discrimination or 0) > max(DISCRIMINATION, chance, apart or 0) for d in distractors)

@@ -20,9 +20,10 @@ from lessons.spot.item import OBJECTIVE_WORDS, OBJECTIVES
 from lessons.spot.paper import Paper, made_paper, paper_text
 from lessons.spot.response import Picked, Said
 from lessons.spot.results import Result, new_key, read_result, signed, unsigned, write_result
-from lessons.spot.statistics import FLAGS, class_report
+from lessons.spot.statistics import FLAGGED_FROM, FLAGS, class_report
 from tests.spot.simulated import PLANTED, RIGHT, WRONG, result_of, simulated
 from viewer.__main__ import main
+from viewer.export.classplot import FLAGGED, NUMBERS_LINE, NUMBERS_MOST, ZONE, numbers_beside, write_plot
 
 CANDIDATES = 60
 Capture = pytest.CaptureFixture[str]
@@ -126,13 +127,14 @@ def test_the_csv_has_a_row_an_item(capsys: Capture, folder: Path, sat: tuple[Pap
     assert [float(row["difficulty"]) for row in rows] == [round(item.difficulty, 4) for item in items]
     assert [row["discrimination"] == "" for row in rows] == [item.discrimination is None for item in items]
     assert {row["id"] for row in rows if row["flags"]} == set(PLANTED)
+    assert [row["flags"] for row in rows] == [", ".join(FLAG_WORDS[flag] for flag in item.flags) for item in items]
 
 
 def test_what_a_candidate_typed_is_no_formula_and_no_command_of_the_terminal() -> None:
     said = ("=1+1", "@cmd", "\x1b[31mred", "right\u202eto left", "half \ud800")
     results = [
         replace(one, answers=(replace(one.answers[0], response=Said(words), right=False),))
-        for one, words in ((result_of(n, {"=x": RIGHT}), words) for n, words in enumerate(said))
+        for one, words in ((result_of(n, {"=x": RIGHT}), words) for n, words in enumerate(said * 4))
     ]
     report = class_report(results)
     text = report_csv(report)
@@ -176,6 +178,74 @@ def test_the_picture_has_the_colours_that_everybody_tells_apart(capsys: Capture,
         assert picture.size == (1920, 1080)
         found = {colour for _, colour in picture.convert("RGB").getcolors(1 << 24) or ()}
     assert {(0x00, 0x72, 0xB2), (0xD5, 0x5E, 0x00)} <= found
+
+
+def test_what_was_written_is_told(capsys: Capture, folder: Path) -> None:
+    table, picture = folder / "class.csv", folder / "class.svg"
+    words = (folder / "results", "--paper", folder / "paper.json")
+    assert ran(capsys, *words, "--csv", table, "--plot", picture).splitlines()[-2:] == [
+        f"{table}: written.", f"{picture}: written.",
+    ]  # fmt: skip
+    assert ": written." not in ran(capsys, *words)
+    assert json.loads(ran(capsys, *words, "--csv", table, "--json"))["written"] == [str(table)]
+    assert json.loads(ran(capsys, *words, "--json"))["written"] == []
+
+
+def test_of_fewer_than_twenty_nothing_is_flagged_in_text_table_and_picture(capsys: Capture, folder: Path) -> None:
+    few = sorted((folder / "results").iterdir())[: FLAGGED_FROM - 1]
+    words: tuple[str | Path, ...] = (*few, "--paper", folder / "paper.json")
+    table, picture = folder / "few.csv", folder / "few.svg"
+    out = ran(capsys, *words, "--csv", table, "--plot", picture)
+    says = "ewer than 20 candidates: no item and no option is flagged"
+    assert f"\nF{says}.\n" in out
+    assert "point-biserial" in out
+    for flag in (*FLAG_WORDS.values(), "is taken by", "look at", "No item is flagged", "To look at"):
+        assert flag not in out
+    rows = list(csv.DictReader(io.StringIO(table.read_text())))
+    assert all(row["flags"] == "" and row["says"].endswith(f"f{says}") and row["difficulty"] for row in rows)
+    assert sum(row["discrimination"] != "" for row in rows) > 20
+    for sign in (FLAGGED, ZONE):
+        assert sign not in _items_half(picture)
+    assert "fewer than 20 candidates: none is flagged" in picture.read_text()
+    parts = json.loads(ran(capsys, *words, "--json"))
+    assert parts["says"] == f"f{says}"
+    assert {d["functions"] for item in parts["items"] for d in item["distractors"]} == {None}
+
+
+def _items_half(picture: Path) -> str:
+    """The half of a picture that shows the items."""
+    return picture.read_text().partition('<g id="axes_1">')[2].partition('<g id="axes_2">')[0]
+
+
+def numbers_in(picture: Path) -> list[str]:
+    """Numbers that stand beside marks, line by line; those of the axes stand alone, too."""
+    words = [
+        "".join(text.itertext()).strip() for text in ET.fromstring(picture.read_text()).iter() if "text" in text.tag
+    ]
+    return [word for word in words if re.fullmatch(r"[\d, ]+", word)]
+
+
+def test_items_on_one_spot_stand_with_their_numbers_beside_one_mark(tmp_path: Path) -> None:
+    # Items 2, 3 and 5 are known by the same; 1 and 4 by others.
+    knows = {"a": "110000", "b": "111000", "c": "111000", "d": "111110", "e": "111000"}
+    results = [result_of(n, {item: RIGHT if knows[item][n] == "1" else WRONG[0] for item in knows}) for n in range(6)]
+    write_plot(class_report(results), tmp_path / "a.svg")
+    assert [word for word in numbers_in(tmp_path / "a.svg") if "," in word] == ["2, 3, 5"]
+    apart = [replace(r, answers=(*r.answers[:4], replace(r.answers[4], right=n < 4, score=float(n < 4))))
+             for n, r in enumerate(results)]  # fmt: skip
+    write_plot(class_report(apart), tmp_path / "b.svg")
+    assert [word for word in numbers_in(tmp_path / "b.svg") if "," in word] == ["2, 3"]
+
+
+def test_many_numbers_are_broken_into_lines_and_cut_off() -> None:
+    assert numbers_beside([3, 5, 6]) == "3, 5, 6"
+    for count in range(1, 60):
+        lines = numbers_beside(list(range(1, count + 1))).split("\n")
+        told = [int(n) for line in lines if "more" not in line for n in re.findall(r"\d+", line)]
+        assert told == list(range(1, min(count, NUMBERS_MOST) + 1))
+        assert all(len(re.findall(r"\d+", line)) <= NUMBERS_LINE for line in lines)
+        assert ("more" in lines[-1]) == (count > NUMBERS_MOST)
+        assert count <= NUMBERS_MOST or lines[-1] == f"and {count - NUMBERS_MOST} more"
 
 
 def test_a_class_of_one_is_told_and_drawn(capsys: Capture, folder: Path) -> None:

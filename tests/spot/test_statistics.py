@@ -21,7 +21,7 @@ from lessons.spot.classtext import report_json
 from lessons.spot.item import OBJECTIVES, Item, Named, Quartered
 from lessons.spot.response import Clicked, Picked, Quarter, Response, Said, Skipped
 from lessons.spot.results import Given, Result
-from lessons.spot.statistics import ALPHA, KR20, Report, class_report
+from lessons.spot.statistics import ALPHA, FLAGGED_FROM, KR20, Report, class_report
 from meshes.errors import FurcalError
 from tests.spot.simulated import PLANTED, RIGHT, WRONG, result_of, simulated, written
 
@@ -272,23 +272,43 @@ def test_distractors_have_the_shares_with_which_they_were_taken() -> None:
     assert "distractors" in x.flags
 
 
-def test_a_distractor_that_the_good_ones_take_tells_of_a_wrong_key_in_a_small_class_too() -> None:
-    # Ten candidates, each one item better than the one before; the better half takes the same distractor.
+def test_a_distractor_that_the_good_ones_take_tells_of_a_wrong_key_in_the_smallest_class_that_is_flagged() -> None:
+    # Ten pairs of candidates, each one item better than the one before; the better half takes the same distractor.
     taken = [WRONG[1], RIGHT, WRONG[2], RIGHT, WRONG[2], *[WRONG[0]] * 5]
     results = [
-        result_of(n, {"x": pick, **{f"y{k}": RIGHT if k < n else WRONG[1] for k in range(9)}})
+        result_of(n + 10 * again, {"x": pick, **{f"y{k}": RIGHT if k < n else WRONG[1] for k in range(9)}})
+        for again in range(FLAGGED_FROM // 10)
         for n, pick in enumerate(taken)
     ]
     x = class_report(results, [written("x"), *(written(f"y{k}") for k in range(9))]).items[0]
     assert x.discrimination is not None
-    assert x.discrimination > -1.96 / 3  # by itself no sign of it among ten
+    assert -1.96 / 3 < x.discrimination < 0
     assert [d.option for d in x.distractors if d.discrimination is not None and d.discrimination > 0.8] == [WRONG[0]]
     assert "reversed" in x.flags
     # As many take it, and they are no better than the others: then it is a distractor that works.
     shuffled = [taken[n] for n in (5, 0, 6, 1, 7, 2, 8, 3, 9, 4)]
     mixed = [replace(r, answers=(replace(r.answers[0], response=Picked(pick), right=pick == RIGHT), *r.answers[1:]))
-             for r, pick in zip(results, shuffled, strict=True)]  # fmt: skip
+             for r, pick in zip(results, shuffled * (FLAGGED_FROM // 10), strict=True)]  # fmt: skip
     assert "reversed" not in class_report(mixed).items[0].flags
+
+
+@given(tables)
+def test_a_class_of_fewer_than_twenty_flags_nothing_and_keeps_its_figures(rows: list[list[float]]) -> None:
+    again = -(-FLAGGED_FROM // len(rows))
+    few, many = class_of(rows), class_of(rows * again)
+    assert few.says == f"fewer than {FLAGGED_FROM} candidates: no item and no option is flagged"
+    assert not any(item.flags for item in few.items)
+    assert many.says == ""
+    assert [item.difficulty for item in few.items] == pytest.approx([item.difficulty for item in many.items])
+    assert same([i.discrimination for i in few.items], [i.discrimination for i in many.items])
+    for item in many.items:
+        assert ("too_hard" in item.flags) == (item.difficulty < 0.3)
+
+
+def test_one_candidate_more_and_the_class_is_flagged() -> None:
+    rows = [[1.0, 0.0, float(n % 2)] for n in range(FLAGGED_FROM)]
+    assert [item.flags for item in class_of(rows[1:]).items] == [(), (), ()]
+    assert [item.flags[:1] for item in class_of(rows).items[:2]] == [("too_easy",), ("too_hard",)]
 
 
 def test_without_the_paper_only_options_that_were_taken_are_known() -> None:

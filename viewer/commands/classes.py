@@ -49,12 +49,15 @@ def run(args: argparse.Namespace) -> int:
 
         write_plot(report, args.plot)
     says = _signatures(results, key is not None)
+    written = [str(target) for target in (args.csv, args.plot) if target]
     if args.json:
-        print_json({**report_json(report), "signatures": says})
+        print_json({**report_json(report), "signatures": says, "written": written})
     else:
         print(f"{report_text(report)}\n\n{says}")
         if not args.paper:
             print("Options that nobody took are told with --paper only.")
+        for target in written:
+            print(f"{target}: written.")
     return 0
 
 
