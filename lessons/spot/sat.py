@@ -80,6 +80,22 @@ class Sitting:
         return self.path
 
 
+def results_folder(folder: Path) -> Path:
+    """A folder for results, made if need be. Raises FurcalError where it cannot be: only the last part is ever made."""
+    if folder.is_dir():
+        return folder
+    if folder.exists():
+        raise FurcalError(f"{folder}: is a file; name a folder for the results.")
+    if not folder.parent.is_dir():
+        raise FurcalError(f"{folder.parent}: no such folder; make it first, or name another one for the results.")
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise FurcalError(f"{folder}: cannot be made ({reason}); name another folder for the results.") from error
+    return folder
+
+
 def sitting(paper: Paper, candidate: str, folder: Path, key: bytes) -> Sitting:
     """A candidate at a paper, where it was left or at its first station.
 

@@ -44,7 +44,11 @@ Words = Callable[[Path], list[str]]
         (lambda d: ["--paper", f"{d}/key", "--key", f"{d}/key"], "key"),
         (lambda d: ["--paper", f"{d}/paper.json", "--key", f"{d}/paper.json"], "no key of an examination"),
         (lambda d: ["--paper", f"{d}/paper.json", "--key", f"{d}/key", "--candidate", "Birch"], "at most 12 digits"),
-        (lambda d: ["--paper", f"{d}/paper.json", "--key", f"{d}/key", "--out", f"{d}/none"], "no such folder"),
+        (
+            lambda d: ["--paper", f"{d}/paper.json", "--key", f"{d}/key", "--out", f"{d}/none/deeper"],
+            "none: no such folder",
+        ),
+        (lambda d: ["--paper", f"{d}/paper.json", "--key", f"{d}/key", "--out", f"{d}/key"], "key: is a file"),
     ],
 )
 def test_a_mistake_is_one_sentence(desk: Path, words: Words, said: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -66,3 +70,14 @@ def test_what_is_right_goes_on_to_the_window(desk: Path) -> None:
     for words in (["--spot"], ["--spot", "10"], ["--paper", f"{desk}/paper.json", "--key", f"{desk}/key"]):
         with pytest.raises(AssertionError, match="a window would have been opened"):
             run(words)
+
+
+def test_the_folder_of_the_results_is_made_but_no_folder_above_it(desk: Path) -> None:
+    words = ["--paper", f"{desk}/paper.json", "--key", f"{desk}/key", "--out"]
+    for _ in range(2):  # made, then there
+        with pytest.raises(AssertionError, match="a window would have been opened"):
+            run([*words, f"{desk}/results"])
+        assert (desk / "results").is_dir()
+    with pytest.raises(FurcalError):
+        run([*words, f"{desk}/none/results"])
+    assert not (desk / "none").exists()

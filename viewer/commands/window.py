@@ -42,7 +42,9 @@ def add_spot(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--paper", metavar="FILE", type=Path, help="sit a paper (paper.json); needs --key")
     group.add_argument("--candidate", metavar="N", help="the candidate's number; else the start page asks for it")
     group.add_argument("--key", metavar="FILE", type=Path, help="the key file that signs the results")
-    group.add_argument("--out", metavar="DIR", type=Path, help="folder of the results (default: that of the paper)")
+    group.add_argument(
+        "--out", metavar="DIR", type=Path, help="folder of the results, made if need be (default: that of the paper)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -80,12 +82,10 @@ def _chosen_paper(args: argparse.Namespace) -> Desk | None:
         raise FurcalError("--paper needs --key FILE, which signs the results.")
     from lessons.spot.paper import read_paper
     from lessons.spot.results import read_key
-    from lessons.spot.sat import sitting
+    from lessons.spot.sat import results_folder, sitting
 
     paper, key = read_paper(args.paper), read_key(args.key)
-    folder = args.paper.parent if args.out is None else args.out
-    if not folder.is_dir():
-        raise FurcalError(f"--out {folder}: no such folder; make it first.")
+    folder = results_folder(args.paper.parent if args.out is None else args.out)
     if args.candidate is not None:
         sitting(paper, args.candidate, folder, key)  # what stands in the way is told before a window is there
     return paper, folder, key, args.candidate or ""
