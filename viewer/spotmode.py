@@ -19,6 +19,8 @@ ALWAYS = frozenset({
     "toggle_whole_screen", "toggle_pointer", "words_larger", "words_smaller", "show_commands", "show_keys",
     "show_about", *ONLY_IN_SPOT, *(f"see_from {name}" for name in VIEW_KEYS),
 })  # fmt: skip
+#: What may be done behind the start page of a paper, where nothing has been asked yet.
+AT_DESK = ALWAYS - {"undo", "redo", *ONLY_IN_SPOT}
 #: Dissecting by the handle.
 LAYERS = frozenset({
     "lift 1", "lift -1", "toggle_outermost_glassy", "toggle_psoas_glassy", "toggle_bodies", "forget_states",
@@ -58,7 +60,7 @@ def barred(name: str, round_: Round | None, body: Body | None, timed: bool = Fal
         allowed |= LAYERS
     if isinstance(round_.item.answer, Docked):
         allowed |= PORTAL
-    return name not in allowed or (timed and name == "spot_skip")
+    return name not in allowed
 
 
 def why_barred(name: str, round_: Round | None, timed: bool = False) -> str:

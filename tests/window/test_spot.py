@@ -10,7 +10,7 @@ from pytestqt.qtbot import QtBot
 
 from lessons.spot.item import Item, Named
 from lessons.spot.record import open_record
-from lessons.spot.response import Arranged, Clicked, Picked, Placed, Quarter, Said, Segments, Skipped
+from lessons.spot.response import Arranged, Clicked, Picked, Placed, Quarter, Response, Said, Segments, Skipped
 from lessons.view import Placement, View
 from meshes.body import Body
 from tests.window.conftest import MainWindow, Make
@@ -385,6 +385,66 @@ def test_a_portal_that_is_not_asked_for_cannot_be_moved(
     window._sized("radius", 1.0)
     window.place_portal(None)
     assert window.session.view == view
+
+
+# --- what is right, in the control itself
+
+
+def test_what_is_right_is_marked_in_the_control_by_a_sign_and_in_words(
+    qtbot: QtBot, window: MainWindow, items: dict[str, Item]
+) -> None:
+    asked(qtbot, window, [items[name] for name in ("predict_femoral", "quarter_l4_5", "order_wall", "trace_obturator")])
+
+    def marked(response: Response) -> None:
+        control(window).give(response)
+        on(qtbot, window)
+
+    choice = control(window)
+    assert isinstance(choice, ChoiceAnswer)
+    right, wrong = "Front of the thigh and inner side of the leg", "Back of the thigh and outer side of the leg"
+    marked(Picked(wrong))
+    rows = {row.words: row for row in choice.rows}
+    assert {words: row.says.text() for words, row in rows.items()} == {
+        words: {right: "\u2713 ", wrong: "\u2717 "}.get(words, "") + words for words in choice.options
+    }
+    assert rows[right].button.accessibleName().endswith(f"{right}, right")
+    assert rows[wrong].button.accessibleName().endswith(f"{wrong}, answered, not right")
+    window.places.spot.enlarge(1.1)
+    assert {words for words, row in rows.items() if row.says.font().bold()} == {right}
+    on(qtbot, window)
+
+    quarter = control(window)
+    assert isinstance(quarter, QuarterAnswer)
+    assert [b.text() for b in quarter.buttons.values()] == ["I", "II", "III", "IV"]
+    marked(Quarter("II"))
+    assert [b.text() for b in quarter.buttons.values()] == ["I", "\u2713 II", "III", "IV"]
+    assert quarter.buttons["II"].accessibleName() == "Quarter II, right, and answered"
+    on(qtbot, window)
+
+    order = control(window)
+    assert isinstance(order, OrderAnswer)
+    marked(Arranged(("internal oblique", "external oblique", "transversus abdominis")))
+    assert [order.list.item(i).text() for i in range(3)] == [
+        "\u2717 1.  internal oblique (right: 2)", "\u2717 2.  external oblique (right: 1)",
+        "\u2713 3.  transversus abdominis",
+    ]  # fmt: skip
+    heard = [order.list.item(i).data(Qt.ItemDataRole.AccessibleTextRole) for i in range(3)]
+    assert heard[0] == "1: internal oblique, not right; its place is 2"
+    assert heard[2] == "3: transversus abdominis, right"
+    assert not order.list.selectedItems()
+    light = order.list.palette().text().color()
+    window.toggle_dark()
+    settled(qtbot, window)
+    dark = order.list.palette().text().color()
+    assert dark.lightness() > light.lightness() + 40, "still to be read on a dark ground"
+    window.toggle_dark()
+    on(qtbot, window)
+
+    roots = control(window)
+    assert isinstance(roots, RootsAnswer)
+    marked(Segments(("L1", "L2")))
+    words = [box.text() for box in roots.boxes.values()]
+    assert words == ["T11", "T12", "\u2717 L1", "\u2713 L2", "\u2713 L3", "\u2713 L4", "L5", "S1"]
 
 
 # --- turning away and back

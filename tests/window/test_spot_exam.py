@@ -1,6 +1,7 @@
 """A paper that is sat in the window: a clock, nothing said, no way back, signed results, nothing lost."""
 
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,8 +16,11 @@ from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left
 from tests.window.lessonhands import told
 from tests.window.spothands import bank, control, giving_away, round_of, settled, visible_words
-from viewer.doing.exam import clock_words
+from viewer.doing.exam import NO_ANSWER, STANDS, clock_words
 from viewer.panels.examstart import ExamStart
+from viewer.panels.spotanswers import QuarterAnswer
+from viewer.panels.spotorder import OrderAnswer
+from viewer.spotmode import AT_DESK
 
 KEY = bytes(range(32))
 ORDER = ("name_femoral", "quarter_l4_5", "order_wall")
@@ -76,8 +80,6 @@ def test_a_paper_is_sat_and_its_results_are_signed(
     page = window.places.spot
     assert page.head.text() == "Station 1 of 3, candidate 17"
     assert page.clock.text() in ("1:00 left", "0:59 left", "0:58 left", "0:57 left")
-    assert not page.bar.skip.isVisible()
-    assert not window.actions_by_name["spot_skip"].isEnabled()
 
     qtbot.keyClicks(focused(), "obturator")
     qtbot.keyClick(focused(), Key.Key_Return)
@@ -90,9 +92,14 @@ def test_a_paper_is_sat_and_its_results_are_signed(
     assert not window.session.view.labels
     assert [g.response for g in given(tmp_path / "results-17.part")] == [Said("obturator")]
 
-    qtbot.keyClick(focused(), Key.Key_PageDown)
-    assert page.head.text().startswith("Station 2"), "not without an answer"
+    for key in (Key.Key_PageDown, Key.Key_Return):
+        window.statusBar().clearMessage()
+        qtbot.keyClick(focused(), key)
+        assert page.head.text().startswith("Station 2"), "not without an answer"
+        assert window.statusBar().currentMessage() == NO_ANSWER
     qtbot.keyClick(focused(), Key.Key_3)
+    qtbot.keyClick(focused(), Key.Key_Return)
+    assert window.statusBar().currentMessage() == STANDS
     run_out(qtbot, window)
     assert page.head.text().startswith("Station 3"), "the clock goes on by itself and takes what stands"
     words = control(window).response
@@ -121,13 +128,83 @@ def test_a_paper_is_sat_and_its_results_are_signed(
     qtbot.mouseClick(page.bar.leave, Left)
     settled(qtbot, window)
     assert window._round is None
-    assert window.session.scene == scene
     start = start_page(window)
+    assert not giving_away(visible_words(window), femoral), "nor is there anything to study for the next one"
     qtbot.keyClicks(start.line, "17")
     qtbot.keyClick(start.line, Key.Key_Return)
     assert "has sat this paper" in start.says.text()
     assert start.isVisible()
     start.reject()
+    settled(qtbot, window)
+    assert window.session.scene == scene
+    assert str(tmp_path / "results-17.json") in told(window)
+
+
+def test_behind_the_start_page_nothing_can_be_studied(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path
+) -> None:
+    places, actions, body = window.places, window.actions_by_name, window.session.body
+    assert body is not None
+    window.pick("femoral_left")
+    settled(qtbot, window)
+    femoral, scene, history = body.structures["femoral_left"], window.session.scene, list(window.session.history.past)
+    enabled = {name: action.isEnabled() for name, action in actions.items()}
+    assert giving_away(visible_words(window), femoral), "it was there before"
+    for again in (False, True):
+        window.open_desk(paper, tmp_path, KEY)
+        settled(qtbot, window)
+        qtbot.waitUntil(lambda: not giving_away(visible_words(window), femoral), timeout=2_000)
+        view = window.session.view
+        assert {s.id for s in body.structures.values() if view.visibility(s) == "on"} == {"skin"}
+        assert (view.portal, view.film, view.labels, window.field.named) == (None, None, False, [])
+        for told_there in (places.readout, places.log, places.form, places.strip, places.card, places.spot.bar):
+            assert not told_there.isVisible()
+        free = {name for name, action in actions.items() if action.isEnabled()}
+        assert free <= AT_DESK
+        assert window.why_not("find_structure") == "not before the paper begins"
+        window.field.hand.hovered.emit(QPointF(window.field.rect().center()))
+        window.field.hand.clicked.emit(QPointF(window.field.rect().center()))
+        window.undo()
+        assert window.session.view == view
+        window.statusBar().showMessage("New here?")
+        window.keep_scene()
+        assert window.settings.view() == replace(scene.view, highlighted=frozenset()), "the next start shows the body"
+        if again:
+            start_page(window).reject()
+    settled(qtbot, window)
+    assert (window.session.scene, window.session.history.past) == (scene, history)
+    assert {name: action.isEnabled() for name, action in actions.items()} == enabled
+    assert places.readout.isVisible() or places.card.isVisible()
+    assert places.form.isVisible()
+    assert window.statusBar().currentMessage() == "", "no message lies over the specimen's name"
+
+
+def test_who_does_not_know_leaves_a_station_open_and_goes_on(
+    qtbot: QtBot, window: MainWindow, paper: Paper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    marked: list[object] = []
+    for sort in (QuarterAnswer, OrderAnswer):
+        monkeypatch.setattr(sort, "tell_right", lambda *_: marked.append(1))
+    begun(qtbot, window, paper, tmp_path)
+    page = window.places.spot
+    assert page.bar.skip.text() == "I do not know"
+    qtbot.keyClick(focused(), Key.Key_PageDown)
+    assert window.statusBar().currentMessage() == NO_ANSWER
+    qtbot.mouseClick(page.bar.skip, Left)
+    settled(qtbot, window)
+    assert page.head.text().startswith("Station 2")
+    assert window.statusBar().currentMessage() == ""
+    qtbot.keyClick(focused(), Key.Key_2)
+    qtbot.keyClick(focused(), Key.Key_F7)
+    settled(qtbot, window)
+    assert page.head.text().startswith("Station 3")
+    assert not page.verdict.isVisible()
+    qtbot.keyClick(focused(), Key.Key_F7)
+    settled(qtbot, window)
+    assert round_of(window).phase == "ended"
+    assert not page.bar.skip.isVisible()
+    assert not marked, "what is right is never marked in a paper"
+    assert [(g.response, g.right) for g in given(tmp_path / "results-17.json")] == [(Skipped(), False)] * 3
 
 
 def test_a_station_that_nobody_answers_is_skipped_and_a_crash_loses_no_other(

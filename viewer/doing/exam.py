@@ -16,13 +16,24 @@ from lessons.spot.response import Response, Skipped
 from lessons.spot.round import Round
 from lessons.spot.sat import Sitting, sitting
 from lessons.spot.verdict import Verdict
+from lessons.view import View
 from meshes.errors import FurcalError
-from viewer.doing.spot import SpotTests
+from meshes.structures import DISSECTION
+from viewer.doing.spot import SpotTests, at_once
+from viewer.flight import straight
 from viewer.panels.examstart import ExamStart
+from viewer.panels.layout import Hush
+from viewer.session import History
+from viewer.spotmode import AT_DESK
 
 #: The clock is looked at this often, milliseconds.
 TICK_MS = 200
 TITLE = "Examination"
+#: What the page of the readout says behind the start page.
+NOT_BEGUN = "The paper has not begun."
+NOT_BUILT = "the body is still being built; wait until it is shown."
+NO_ANSWER = "Nothing is answered yet; F7 leaves it open, else the station ends by itself."
+STANDS = "The answer stands as it is; Page Down goes on to the next station."
 
 
 class Exams(SpotTests):
@@ -33,6 +44,7 @@ class Exams(SpotTests):
         self._sat: Sitting | None = None
         # Where candidates sit down: the paper, the folder of the results, the key.
         self._desk: tuple[Paper, Path, bytes] | None = None
+        self._at_desk = False
         # When the station ends, by the monotonic clock; 0 while its body is not seen yet.
         self._ends_at = 0.0
         self._failed_to_keep = False
@@ -45,16 +57,22 @@ class Exams(SpotTests):
         return self._sat is not None
 
     @property
+    def _is_quiet(self) -> bool:
+        return self._at_desk or super()._is_quiet
+
+    @property
     def _title(self) -> str:
         return TITLE if self.timed else super()._title
 
     # --- the start page
 
     def open_desk(self, paper: Paper, folder: Path, key: bytes, candidate: str = "") -> None:
-        """Show the start page of a paper."""
+        """Show the start page of a paper; behind it the body tells nothing."""
         self._desk = paper, folder, key
+        self._hush_desk()
         stations = f"Paper {paper.id}: {len(paper.items)} stations of {paper.seconds} s, {paper.minutes:.0f} min."
-        about = f"{stations} Each station goes on by itself; there is no way back."
+        goes_on = "Each station goes on by itself; Page Down goes on sooner, F7 leaves a station open."
+        about = f"{stations} {goes_on} There is no way back."
         start = ExamStart(about, candidate, self)
 
         def begin(number: str) -> None:
@@ -67,10 +85,46 @@ class Exams(SpotTests):
             self.guarded(self._sit_down)(sat)
 
         start.begun.connect(begin)
+        start.rejected.connect(self.guarded(self._leave_desk))
         start.open()
 
+    def _hush_desk(self) -> None:
+        """A body in its skin, no names and no figures: nobody studies it before the clock runs."""
+        self._put_aside()
+        assert self._before is not None
+        self._at_desk, self._round = True, None
+        self._clear_marks()
+        self.places.spot.forget(NOT_BEGUN)
+        self.places.show_spot(Hush(asking=True, layers=False, portal=False))
+        now = self.session.view
+        bare = View(dissection=DISSECTION[0], labels=False, theme=now.theme, language=now.language)
+        self.places.field.way_to = at_once
+        self.session.open_scene(self._before.scene.specimen, bare, TITLE)
+        self.places.field.way_to = straight
+        self.session.history = History()
+        self._free_actions()
+        self.setAcceptDrops(False)
+
+    def _leave_desk(self) -> None:
+        """The start page is gone without a paper: the window is as it was."""
+        told = self.places.message.words.text()
+        self._at_desk = False
+        super().spot_leave()
+        self.tell(told)
+
+    def bar_actions(self) -> None:
+        """Behind the start page, hardly anything."""
+        super().bar_actions()
+        if self._at_desk:
+            for name, action in self.actions_by_name.items():
+                action.setEnabled(action.isEnabled() and name in AT_DESK)
+
+    def why_not(self, name: str) -> str:
+        """Why an action cannot be taken now."""
+        return "not before the paper begins" if self._at_desk and name not in AT_DESK else super().why_not(name)
+
     def _sit_down(self, sat: Sitting) -> None:
-        self._sat, self._failed_to_keep = sat, False
+        self._at_desk, self._sat, self._failed_to_keep = False, sat, False
         self._begin_round(Round(sat.left, sat.paper.seed, frozen=sat.orders))
         if not sat.left:
             self._finish()
@@ -111,38 +165,47 @@ class Exams(SpotTests):
 
     def spot_on(self) -> None:
         """The next station, once the answer stands; without one the clock goes on."""
-        control = self.places.spot.control
         if not self.timed or not self._is_asking:
             super().spot_on()
-        elif control is None or isinstance(control.response, Skipped):
-            self.statusBar().showMessage("Nothing is answered yet; the station ends by itself.", 6000)
+        elif isinstance(self._standing, Skipped):
+            self.statusBar().showMessage(NO_ANSWER, 6000)
         elif not self.session.needs_body():
             self._next_station()
 
     def _return_pressed(self) -> None:
-        if self.timed:
-            self.statusBar().showMessage("The answer stands as it is; Page Down goes on to the next station.", 6000)
-        else:
+        if self.timed and self._is_asking:
+            self.statusBar().showMessage(NO_ANSWER if isinstance(self._standing, Skipped) else STANDS, 6000)
+        elif not self.timed:
             super()._return_pressed()
 
     def spot_skip(self) -> None:
-        """Not in a paper: the station ends by itself."""
+        """Say that one does not know; in a paper the station is left open, whatever stands there."""
         if not self.timed:
             super().spot_skip()
+        elif self._is_asking:
+            if self.session.needs_body():
+                raise FurcalError(NOT_BUILT)
+            self._next_station(Skipped())
 
-    def _next_station(self) -> None:
-        """Take the answer as it stands, write it down, and go on."""
-        self._take_standing()
+    @property
+    def _standing(self) -> Response:
+        """The answer as it stands."""
+        control = self.places.spot.control
+        return control.response if control is not None else Skipped()
+
+    def _next_station(self, response: Response | None = None) -> None:
+        """Take the answer as it stands, or another one, write it down, and go on."""
+        self._take_down(self._standing if response is None else response)
+        self.statusBar().clearMessage()
         self.places.spot.show_clock("")
         if self._needed_round().phase == "ended":
             self._finish()
         self._put_up()
 
-    def _take_standing(self) -> None:
-        sat, control, round_ = self._sat, self.places.spot.control, self._needed_round()
+    def _take_down(self, response: Response) -> None:
+        sat, round_ = self._sat, self._needed_round()
         if sat is None or round_.item is None:
             return
-        response = control.response if control is not None else Skipped()
         seconds = min(time.monotonic() - self._asked_at, float(sat.paper.seconds))
         verdict = self._silently_marked(response)
         self._sat = sat = sat.answered(response, verdict, max(0.0, seconds))
@@ -191,13 +254,11 @@ class Exams(SpotTests):
     def spot_leave(self) -> None:
         """Leave; a paper that is not over is ended only after it was asked once."""
         if self._sat is None or self.may_close():
-            again = self._sat is not None
-            told = self.places.message.words.text() if again else ""
-            self._sat = None
-            super().spot_leave()
-            if again and self._desk is not None:
-                self.tell(told)
-                self.open_desk(*self._desk)
+            was_sat, self._sat = self._sat is not None, None
+            if was_sat and self._desk is not None:
+                self.open_desk(*self._desk)  # for the next candidate, who has seen nothing yet
+            else:
+                super().spot_leave()
 
     def may_close(self) -> bool:
         """Whether a paper may be left: ended before its time, what is there is written; asked once."""
@@ -207,10 +268,9 @@ class Exams(SpotTests):
         if self._is_asking:
             if not self._asked_whether_to_end(sat):
                 return False
-            control = self.places.spot.control
             # The clock goes on while it is asked.
-            if control is not None and not isinstance(control.response, Skipped):
-                self._take_standing()
+            if not isinstance(self._standing, Skipped):
+                self._take_down(self._standing)
         return self._results_lie() and super().may_close()
 
     def _asked_whether_to_end(self, sat: Sitting) -> bool:

@@ -7,28 +7,24 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
-import numpy as np
-from PySide6.QtCore import QPointF, Qt, QTimer
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QDialog, QLineEdit
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QDialog
 
 from lessons.spot.item import Docked, Item, Pointed
 from lessons.spot.onbody import lying
-from lessons.spot.response import Clicked, Placed, Response, Skipped
+from lessons.spot.response import Placed, Response, Skipped
 from lessons.spot.round import Round
 from lessons.spot.sitting import asked_view, explained_view
 from lessons.view import View
 from meshes.errors import FurcalError
 from viewer.cameras import Eye
-from viewer.doing.quiet import Quiet
 from viewer.doing.spotkeeping import Keeping
+from viewer.doing.spotkeys import SpotKeys
 from viewer.doing.trace import Picked
 from viewer.flight import straight
 from viewer.panels.cross import Cross
 from viewer.panels.finder import Finder, Row, at_word_starts
-from viewer.panels.hand import ARROWS
 from viewer.panels.layout import Hush
-from viewer.panels.spotanswers import PointAnswer
 from viewer.portalparts import Marks
 from viewer.session import History, Scene
 from viewer.spotmode import layers_stay
@@ -51,7 +47,7 @@ class Before:
     picked: Picked | None
 
 
-class SpotTests(Quiet):
+class SpotTests(SpotKeys):
     """A spot test that is going on: `_round` is where it stands."""
 
     _marks: tuple[object, Marks | None]
@@ -113,6 +109,13 @@ class SpotTests(Quiet):
         self._begin_round(Round(picked, self.keeping.seed))
 
     def _begin_round(self, round_: Round) -> None:
+        self._put_aside()
+        self.tell("")
+        self._round = round_
+        self._put_up()
+
+    def _put_aside(self) -> None:
+        """Keep what is seen now for the end, and close what could be in the way."""
         if self._run is not None:
             self.end_lesson()
         for dialog in self.findChildren(QDialog):
@@ -122,9 +125,6 @@ class SpotTests(Quiet):
             self._before = Before(self.session.scene, self.session.history, self.places.page, picked)
             self.session.history = History()
         self.statusBar().clearMessage()
-        self.tell("")
-        self._round = round_
-        self._put_up()
 
     def spot_leave(self) -> None:
         """Leave the spot test: what was marked is in the record; what was seen before is seen again."""
@@ -133,9 +133,10 @@ class SpotTests(Quiet):
             return
         self._clear_marks()
         self.places.spot.forget()
+        self.statusBar().clearMessage()  # it would lie over what is shown again below
         self.places.show_spot(None)
         now, scene = self.session.view, before.scene
-        self.places.field.way_to = _at_once
+        self.places.field.way_to = at_once
         self.session.open_scene(scene.specimen, replace(scene.view, theme=now.theme, language=now.language), TITLE)
         self.places.field.way_to = straight
         self.session.history = before.history  # without the items
@@ -171,7 +172,7 @@ class SpotTests(Quiet):
 
     def _show_item(self, item: Item) -> None:
         asked = self._needed_round().phase == "asked"
-        self.places.field.way_to = _at_once if asked else straight
+        self.places.field.way_to = at_once if asked else straight
         where = f"{item.where or item.id}, view"
         self.session.open_scene(item.specimen, self._item_view(at_first=True), where)
 
@@ -298,72 +299,6 @@ class SpotTests(Quiet):
         self._round = self._needed_round().seen_again(number)
         self._put_up()
 
-    # --- keys and mouse
-
-    def lesson_key(self, event: QKeyEvent) -> bool:
-        """A key that nothing else wanted: Return goes on, figures answer, arrows carry the cross."""
-        if self._round is None:
-            return super().lesson_key(event)
-        key = Qt.Key(event.key())
-        if event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier:
-            return False
-        if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.guarded(self._return_pressed)()
-            return True
-        control = self.places.spot.control
-        if not self._is_asking or control is None:
-            return False
-        if isinstance(control, PointAnswer) and (key in ARROWS or key == Qt.Key.Key_Space):
-            if key == Qt.Key.Key_Space:
-                self.guarded(lambda: self._point_at(self._cross_mark.at))()
-            else:
-                self._cross_mark.step(*ARROWS[key])
-            return True
-        return control.take_key(key)
-
-    def _return_pressed(self) -> None:
-        self.spot_on()
-
-    def _give_answer_keys(self) -> None:
-        """The keyboard to what takes the answer, else to the picture."""
-        control = self.places.spot.control if self._is_asking else None
-        if control is not None and control.first is not None:
-            control.first.setFocus(Qt.FocusReason.OtherFocusReason)
-        else:
-            self._give_keys()
-
-    def _back_to_typing(self) -> None:
-        """Who has turned the body by hand goes on typing the name."""
-        control = self.places.spot.control
-        if self._is_asking and control is not None and isinstance(control.first, QLineEdit):
-            control.first.setFocus(Qt.FocusReason.OtherFocusReason)
-
-    def _clicked(self, spot: QPointF) -> None:
-        if not self._is_quiet:
-            super()._clicked(spot)
-        elif isinstance(self.places.spot.control, PointAnswer):
-            self._point_at(spot)
-        else:
-            self._back_to_typing()
-
-    def _point_at(self, spot: QPointF) -> None:
-        """Let the place under a spot of the field be the answer."""
-        hit, control = self._under(spot), self.places.spot.control
-        if control is None or self.session.needs_body():
-            return
-        if hit is None:
-            self.statusBar().showMessage("There is nothing at that place.", 4000)
-            return
-        self.statusBar().clearMessage()
-        x, y, z = (float(value) for value in hit.point_mm)
-        self._ring = np.array([x, y, z])
-        control.give(Clicked(hit.id, (x, y, z)))
-        self._show_card()
-
-    def _enlarge(self, factor: float) -> None:
-        super()._enlarge(factor)
-        self.places.spot.enlarge(factor)
-
     # --- what may be done
 
     def _free_actions(self) -> None:
@@ -397,5 +332,5 @@ class SpotTests(Quiet):
         return True
 
 
-def _at_once(_: Eye, __: Eye) -> None:
+def at_once(_: Eye, __: Eye) -> None:
     """No flight."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import QFontMetrics, QPalette, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
@@ -49,6 +49,7 @@ class SpotPage(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.larger = WORDS
+        self.control: AnswerControl | None = None
         self.head, self.clock = plain(), plain()
         self.clock.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.bar = _Bar()
@@ -57,7 +58,6 @@ class SpotPage(QWidget):
         #: Where the control stands, and below it what is lent to the page.
         self.slot, self.lent = QVBoxLayout(), QVBoxLayout()
         self.end = _End()
-        self.control: AnswerControl | None = None
         self.bar.on.clicked.connect(self.on_asked)
         self.bar.skip.clicked.connect(self.skip_asked)
         self.bar.back.clicked.connect(self.return_asked)
@@ -93,11 +93,18 @@ class SpotPage(QWidget):
             self._place_control(round_)
         self._show_item(item)
         self._show_verdict(round_.last)
+        self.bar.show()
         self.end.show_end(round_ if phase == "ended" else None, self._sized, timed)
         self.bar.show_phase(phase, timed)
         self._tell_answer()
         if before is None or before[0] is not round_:
             self.look_at.emit(self.head)
+
+    def changeEvent(self, event: QEvent) -> None:
+        """Dress the control for another theme, too."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.StyleChange:
+            QTimer.singleShot(0, self, self._dress_control)  # once its parts have theirs, which would undo it
 
     def show_turned(self, turned: bool) -> None:
         """Whether something else than the item's view is seen."""
@@ -116,11 +123,17 @@ class SpotPage(QWidget):
             self._show_item(item)
             self._show_verdict(last)
 
-    def forget(self) -> None:
-        """No spot test is going on."""
+    def forget(self, words: str = "") -> None:
+        """No spot test is going on; `words` say what else."""
         self._shown = None
+        self.head.setText(words)
         self.show_clock("")
         self._take_control_away()
+        self._show_item(None)
+        self._show_verdict(None)
+        self.end.show_end(None, self._sized, timed=False)
+        self.bar.hide()
+        self._tell_answer()
 
     # --- the item
 
@@ -137,6 +150,8 @@ class SpotPage(QWidget):
         if round_.phase == "explained":
             if self.control is not None:
                 self.control.setEnabled(False)
+                if round_.last is not None and round_.last.verdict is not None:
+                    self.control.tell_right(round_.last.item.answer)
                 self._dress_control()
             return
         self._take_control_away()
@@ -163,6 +178,7 @@ class SpotPage(QWidget):
             palette.setColor(QPalette.ColorGroup.Disabled, role, colour(theme_of(self).quiet))
         # One by one: under a style sheet a widget hands neither down.
         for part in (self.control, *self.control.findChildren(QWidget)):
+            face.setBold(part in self.control.heavy)
             part.setFont(face)
             part.setPalette(palette)
 
@@ -237,7 +253,7 @@ class _Bar(QWidget):
         key = "Return" if asked and not timed else "Page Down"
         self.on.setToolTip(f"{words} ({key})")
         self.on.setVisible(phase != "ended")
-        self.skip.setVisible(asked and not timed)
+        self.skip.setVisible(asked)
         self.back.setVisible(phase != "ended")
         leave = "Leave the spot test"
         if timed:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QButtonGroup,
     QCheckBox,
     QGridLayout,
@@ -31,7 +32,7 @@ from lessons.spot.response import (
 )  # fmt: skip
 from meshes.structures import SEGMENTS
 from viewer.panels.folded import plain
-from viewer.panels.spotcontrol import AnswerControl
+from viewer.panels.spotcontrol import AnswerControl, sign
 from viewer.panels.spotorder import OrderAnswer
 
 #: The segments that a nerve of the lumbar plexus, and what lies beside it, can come from.
@@ -110,6 +111,12 @@ class ChoiceAnswer(AnswerControl):
         for row in self.rows:
             row.button.setChecked(isinstance(response, Picked) and row.words == response.option)
 
+    def tell_right(self, answer: Answer) -> None:
+        """A tick before the right option, a cross before one that was taken for it."""
+        for row in self.rows:
+            if row.tell(isinstance(answer, Chosen) and row.words == answer.right):
+                self.heavy += [row.button, row.says]
+
     def take_key(self, key: Qt.Key) -> bool:
         """1 to 5."""
         number = _number(key)
@@ -134,6 +141,13 @@ class _Option(QWidget):
         layout.setSpacing(6)
         layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignTop)
         layout.addWidget(self.says, 1)
+
+    def tell(self, is_right: bool) -> bool:
+        """Mark it; whether it is right."""
+        before, heard = sign(is_right, self.button.isChecked())
+        self.says.setText(f"{before}{self.words}")
+        self.button.setAccessibleName(f"{self.button.text()}: {self.words}{heard}")
+        return is_right
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """A click beside the button means it, too."""
@@ -167,6 +181,13 @@ class RootsAnswer(AnswerControl):
         for name, box in self.boxes.items():
             box.setChecked(isinstance(response, Segments) and name in response.roots)
 
+    def tell_right(self, answer: Answer) -> None:
+        """A tick before each right segment, a cross before one that was ticked and is not."""
+        for name, box in self.boxes.items():
+            is_right = isinstance(answer, Rooted) and name in answer.roots
+            _mark(box, name, name, is_right)
+            self.heavy += [box] if is_right else []
+
     def _step(self, name: str, steps: int) -> None:
         to = ASKED_SEGMENTS.index(name) + steps
         if 0 <= to < len(ASKED_SEGMENTS):
@@ -178,13 +199,13 @@ class _Segment(QCheckBox):
 
     def __init__(self, name: str, step: Callable[[str, int], None]) -> None:
         super().__init__(name)
-        self._step = step
+        self._name, self._step = name, step
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """To the next box, to the one before, or a row further."""
         ways = {Qt.Key.Key_Right: 1, Qt.Key.Key_Left: -1, Qt.Key.Key_Down: COLUMNS, Qt.Key.Key_Up: -COLUMNS}
         if Qt.Key(event.key()) in ways:
-            self._step(self.text(), ways[Qt.Key(event.key())])
+            self._step(self._name, ways[Qt.Key(event.key())])
         else:
             super().keyPressEvent(event)
 
@@ -217,6 +238,13 @@ class QuarterAnswer(AnswerControl):
         """A quarter that was taken before."""
         if isinstance(response, Quarter):
             self.buttons[response.quarter].setChecked(True)
+
+    def tell_right(self, answer: Answer) -> None:
+        """A tick before each right quarter, a cross before one that was taken for it."""
+        for name, button in self.buttons.items():
+            is_right = isinstance(answer, Quartered) and name in answer.right
+            _mark(button, name, f"Quarter {name}", is_right)
+            self.heavy += [button] if is_right else []
 
     def take_key(self, key: Qt.Key) -> bool:
         """1 to 4."""
@@ -277,6 +305,13 @@ class DockAnswer(_Elsewhere):
     def give(self, response: Response) -> None:
         """Only a portal."""
         super().give(response if isinstance(response, Placed) else Skipped())
+
+
+def _mark(button: QAbstractButton, name: str, called: str, is_right: bool) -> None:
+    """Write on a button whether it is right, or was taken for it."""
+    before, heard = sign(is_right, button.isChecked())
+    button.setText(f"{before}{name}")
+    button.setAccessibleName(f"{called}{heard}")
 
 
 def _number(key: Qt.Key) -> int:

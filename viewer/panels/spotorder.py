@@ -8,9 +8,10 @@ from PySide6.QtCore import QEvent, QModelIndex, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHBoxLayout, QListWidget, QListWidgetItem, QPushButton, QVBoxLayout
 
+from lessons.spot.item import Answer, Ordered
 from lessons.spot.response import Arranged, Response
 from viewer.panels.dress import text_height
-from viewer.panels.spotcontrol import AnswerControl
+from viewer.panels.spotcontrol import CROSS, TICK, AnswerControl
 
 WORD = Qt.ItemDataRole.UserRole + 1
 #: Room above and below the words of a row, and beside them, heights of the text.
@@ -52,6 +53,11 @@ class OrderAnswer(AnswerControl):
         if isinstance(response, Arranged) and set(response.words) == set(self.list.words):
             self.list.show_words(response.words)
 
+    def tell_right(self, answer: Answer) -> None:
+        """A tick before each word that stands where it belongs; before another one a cross, and behind it its place."""
+        if isinstance(answer, Ordered):
+            self.list.tell_right(answer.right)
+
 
 class _Words(QListWidget):
     """arranged : the order has changed"""
@@ -66,6 +72,7 @@ class _Words(QListWidget):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setSpacing(1)
+        self._right: tuple[str, ...] = ()
         self.model().rowsMoved.connect(self._moved)
         self.show_words(words)
 
@@ -108,10 +115,28 @@ class _Words(QListWidget):
         self._number()
         self.arranged.emit()
 
+    def tell_right(self, right: Sequence[str]) -> None:
+        """Mark the words as they stand against the right order."""
+        self._right = tuple(right)
+        self.setCurrentRow(-1)  # a chosen word would look like a marked one
+        self._number()
+
     def _number(self) -> None:
         for i in range(self.count()):
-            self.item(i).setText(f"{i + 1}.  {self.item(i).data(WORD)}")
+            word = self.item(i).data(WORD)
+            before, behind, heard = self._marks(i, word)
+            self.item(i).setText(f"{before}{i + 1}.  {word}{behind}")
+            self.item(i).setData(Qt.ItemDataRole.AccessibleTextRole, f"{i + 1}: {word}{heard}")
         self._fit()
+
+    def _marks(self, at: int, word: str) -> tuple[str, str, str]:
+        """What stands before and behind a word once the right order was told, and what is heard."""
+        if word not in self._right:
+            return "", "", ""
+        place = self._right.index(word)
+        if place == at:
+            return f"{TICK} ", "", ", right"
+        return f"{CROSS} ", f" (right: {place + 1})", f", not right; its place is {place + 1}"
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """As high as its words need in this width."""
