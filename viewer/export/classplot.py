@@ -39,7 +39,10 @@ NUMBERS_LINE, NUMBERS_MOST = 5, 15
 #: Room of a digit and of a comma or space, points; between a mark and its numbers; half of a mark.
 DIGIT_PT, COMMA_PT, GAP_PT, MARK_PT = 0.64 * LETTERS_PT, 0.32 * LETTERS_PT, 9.0, 6.0
 #: Where numbers stand from their mark, the first free one is taken: -1 left or below, 1 right or above.
-BESIDE = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
+BESIDE = (
+    (1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1),
+    *((side * 0.2, up) for up in (1, -1, 1.5, -1.5, 2, -2) for side in (1, -1, 2, -2, 3, -3, 4, -4)),
+)  # fmt: skip
 #: Left, lower, right and upper edge, points.
 Box = tuple[float, float, float, float]
 #: Any, for matplotlib names each key.
@@ -186,7 +189,7 @@ def numbers_beside(numbers: Sequence[int]) -> str:
     return ",\n".join(lines) + (f"\nand {len(numbers) - NUMBERS_MOST} more" if len(numbers) > NUMBERS_MOST else "")
 
 
-def _box(mark: tuple[float, float], words: str, beside: tuple[int, int]) -> Box:
+def _box(mark: tuple[float, float], words: str, beside: tuple[float, float]) -> Box:
     """The room of words beside a mark."""
     lines = words.split("\n")
     wide = max(sum(COMMA_PT if letter in ", " else DIGIT_PT for letter in line) for line in lines)
