@@ -170,8 +170,7 @@ class Part:
             return
         self._meshes, self._edges = meshes, ()
         self._solid.reshape(meshes.get)
-        if self._rim is not None:
-            self._rim.reshape(self._hull)
+        self._shape_rim()
         if self._look is not None:
             self._style_shine(self._look)
 
@@ -186,8 +185,7 @@ class Part:
         if light != self._light:
             self._light = light
             self._solid.use(light)
-            if self._rim is not None:
-                self._rim.use(light)
+            self._shape_rim()
 
     def triangles(self) -> int:
         """Triangles of the mesh in use."""
@@ -261,15 +259,20 @@ class Part:
     def _hull(self, light: bool) -> vtkPolyData:
         return self._meshes.hull(light, self._rim_mm)
 
+    def _shape_rim(self) -> None:
+        """A rim that is not seen keeps its shape until it is: to grow a hull takes long."""
+        if self._rim is not None and self._rim.actor.GetVisibility():
+            self._rim.use(self._light)
+            self._rim.reshape(self._hull)
+
     def _style_rim(self, now: Look) -> None:
-        if now.ringed and now.rim_mm != self._rim_mm:
+        if now.ringed:
             self._rim_mm = now.rim_mm
-            if self._rim is not None:
-                self._rim.reshape(self._hull)
-        if now.ringed and self._rim is None:
-            self._rim = _rim(self._hull, self._light)
+            if self._rim is None:
+                self._rim = _rim(self._hull, self._light)
         if self._rim is not None:
             self._rim.actor.SetVisibility(now.ringed)
+            self._shape_rim()
             self._rim.actor.GetProperty().SetColor(*_unit(now.rim))
 
     def _style_shine(self, now: Look) -> None:
