@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 from lessons.spot.bank import all_looked_over
 from lessons.spot.item import Item
-from lessons.spot.onbody import lying, problems
+from lessons.spot.onbody import by_body, lying, problems
 from lessons.spot.rules import broken_rules, hints_of
 from meshes.body import Body, load_body
 from meshes.errors import FurcalError
@@ -32,17 +32,15 @@ def checked(paths: Sequence[Path], progress: Callable[[float, str], None] = lamb
 
 
 def _on_bodies(items: Sequence[Item], progress: Callable[[float, str], None]) -> list[str]:
-    """Items of one body after another, so that each body is fetched once."""
-    wrong: list[list[str]] = [[] for _ in items]  # by place: an id may be given twice
-    bodies: list[Body] = []
-    by_body = sorted(range(len(items)), key=lambda place: repr(replace(lying(items[place]), name="")))
-    for done, place in enumerate(by_body):
-        item = items[place]
+    """Problems in the order of the items."""
+    wrong: dict[int, list[str]] = {id(item): [] for item in items}  # not by its own id, which may be given twice
+    body: Body | None = None
+    for done, item in enumerate(by_body(items)):
         progress(done / len(items), item.id)
         try:
-            if not bodies or bodies[-1].specimen != lying(item):
-                bodies[:] = [load_body(lying(item))]
-            wrong[place] += problems(item, bodies[-1])
+            if body is None or body.specimen != lying(item):
+                body = load_body(lying(item))
+            wrong[id(item)] += problems(item, body)
         except FurcalError as error:
-            wrong[place].append(f"{item.where}, specimen: {error}")
-    return [sentence for told in wrong for sentence in told]
+            wrong[id(item)].append(f"{item.where}, specimen: {error}")
+    return [sentence for told in wrong.values() for sentence in told]

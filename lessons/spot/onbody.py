@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import astuple, replace
 from itertools import product
 from typing import TYPE_CHECKING
@@ -32,6 +32,14 @@ def lying(item: Item) -> Specimen:
     if portal is not None:
         return item.specimen.facing_up(portal.side)
     return item.specimen.facing_up(item.answer.side) if isinstance(item.answer, Quartered) else item.specimen
+
+
+def by_body(items: Iterable[Item]) -> list[Item]:
+    """Items of one body one after the other, so that each body is fetched once; else in their order."""
+    groups: dict[Specimen, list[Item]] = {}
+    for item in items:
+        groups.setdefault(lying(item), []).append(item)
+    return [item for group in groups.values() for item in group]
 
 
 def problems(item: Item, body: Body) -> list[str]:

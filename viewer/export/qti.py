@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from lessons.spot.item import Item, Pointed
-from lessons.spot.onbody import lying
+from lessons.spot.onbody import by_body
 from lessons.spot.qti import NEEDS_PICTURE, SEED, Drawn, Region, packed
 from meshes.errors import FurcalError
 from viewer.export.whole import whole_file
@@ -31,8 +30,7 @@ def write_qti(
     if target.suffix.lower() != ".zip":
         raise FurcalError(f"{target}: a package of QTI is a zip; end its name in .zip.")
     prepare_offscreen()
-    # Items of one body one after the other: each is then fetched once.
-    ordered = sorted(items, key=lambda item: (repr(replace(lying(item), name="")), item.id))
+    ordered = by_body(items)
     done = iter(range(len(ordered)))
     with Sitter(SIZE_PX) as sitter:
 

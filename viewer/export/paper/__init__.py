@@ -10,12 +10,11 @@ from io import BytesIO
 from pathlib import Path
 
 from lessons.spot.item import Item, Pointed
-from lessons.spot.onbody import lying
+from lessons.spot.onbody import by_body
 from lessons.spot.paper import Paper, made_paper, paper_text, read_paper
 from lessons.spot.response import Clicked
 from lessons.wholetext import write_text
 from meshes.errors import FurcalError
-from meshes.specimen import Specimen
 from viewer.export.lesson.encoded import encoded
 from viewer.export.paper.key import key_pdf, right_answer
 from viewer.export.paper.stations import paper_pdf
@@ -83,7 +82,7 @@ def _asked(
     pictures: dict[str, BytesIO] = {}
     spots: dict[str, tuple[Clicked, ...]] = {}
     with Sitter(SIZE, TEXT) as sitter:
-        for done, item in enumerate(_by_body(items)):
+        for done, item in enumerate(by_body(items)):
             progress(done / len(items), f"drawing station {items.index(item) + 1}")
             if isinstance(item.answer, Pointed):
                 spots[item.id] = sitter.spots(item, seed)
@@ -96,17 +95,9 @@ def _explained(paper: Paper, progress: Progress) -> tuple[list[BytesIO], list[st
     pictures: dict[str, BytesIO] = {}
     answers: dict[str, str] = {}
     with Sitter(KEY_SIZE, KEY_TEXT) as sitter:
-        for done, item in enumerate(_by_body(paper.items)):
+        for done, item in enumerate(by_body(paper.items)):
             number = paper.number_of(item.id)
             progress(done / len(paper.items), f"explaining station {number}")
             pictures[item.id] = encoded(sitter.explained(item, bare=True))
             answers[item.id] = right_answer(paper, number, sitter.body(item).structures)
     return [pictures[item.id] for item in paper.items], [answers[item.id] for item in paper.items]
-
-
-def _by_body(items: Sequence[Item]) -> list[Item]:
-    """Items of one specimen one after the other, so that its body is built once."""
-    first: dict[Specimen, int] = {}
-    for k, item in enumerate(items):
-        first.setdefault(lying(item), k)
-    return sorted(items, key=lambda item: first[lying(item)])
