@@ -6,15 +6,14 @@ import time
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from lessons.readout import capital
-from lessons.spot.paper import Paper
 from lessons.spot.response import Response, Skipped
 from lessons.spot.round import Round
-from lessons.spot.sat import Sitting, sitting
 from lessons.spot.verdict import Verdict
 from lessons.view import View
 from meshes.errors import FurcalError
@@ -25,6 +24,10 @@ from viewer.panels.examstart import ExamStart
 from viewer.panels.layout import Hush
 from viewer.session import History
 from viewer.spotmode import AT_DESK
+
+if TYPE_CHECKING:
+    from lessons.spot.paper import Paper
+    from lessons.spot.sat import Sitting
 
 #: The clock is looked at this often, milliseconds.
 TICK_MS = 200
@@ -68,6 +71,8 @@ class Exams(SpotTests):
 
     def open_desk(self, paper: Paper, folder: Path, key: bytes, candidate: str = "") -> None:
         """Show the start page of a paper; behind it the body tells nothing."""
+        from lessons.spot.sat import sitting  # a window mostly starts without a paper
+
         self._desk = paper, folder, key
         self._hush_desk()
         stations = f"Paper {paper.id}: {len(paper.items)} stations of {paper.seconds} s, {paper.minutes:.0f} min."
