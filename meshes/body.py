@@ -24,7 +24,7 @@ from meshes.surfaces import Surface, tubes
 MIRROR = np.array([-1.0, 1.0, 1.0])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Body:
     """One specimen, built.
 

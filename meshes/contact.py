@@ -5,10 +5,9 @@ Clearance of tubes is exact (meshes/clearance.py), of other organs exact for the
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
 import numpy as np
@@ -74,13 +73,8 @@ class Ready:
 
     @staticmethod
     def of(body: Body) -> Ready:
-        """Prepare a body; the last few that were prepared are kept."""
-        for ready in tuple(_PREPARED):
-            if ready.body is body:
-                return ready
-        ready = Ready._of(body)
-        _PREPARED.append(ready)
-        return ready
+        """Prepare a body; the few that were last asked for are kept."""
+        return _prepared(body)
 
     @staticmethod
     def _of(body: Body) -> Ready:
@@ -91,8 +85,9 @@ class Ready:
         return Ready(body, Nearby(body.surfaces), tubes, {n: (solids[n], reaches[n]) for n in solids})
 
 
-#: The bodies prepared last.
-_PREPARED: deque[Ready] = deque(maxlen=4)
+@lru_cache(maxsize=4)
+def _prepared(body: Body) -> Ready:
+    return Ready._of(body)  # bodies are told apart by identity
 
 
 @dataclass(frozen=True, eq=False)

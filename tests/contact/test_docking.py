@@ -141,6 +141,8 @@ def test_a_barred_portal_still_tells_what_lies_on_the_way() -> None:
 
 
 def test_a_body_is_prepared_once_and_each_for_itself() -> None:
+    Ready.of(BODY)
+    Ready.of(replace(BODY))  # BODY is no longer the newest: that it is asked for again is what keeps it
     others = [replace(BODY) for _ in range(3)]
     prepared = [Ready.of(body) for body in (BODY, *others)]
     assert [ready.body for ready in prepared] == [BODY, *others]
