@@ -9,6 +9,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 from shiboken6 import isValid
 
+from lessons.spot.item import Item
 from meshes.body import Body
 from meshes.specimen import Specimen
 from viewer.display import prepare_window
@@ -23,6 +24,22 @@ from tests.window.shared import shared_meshes  # noqa: E402
 from viewer.window import MainWindow  # noqa: E402
 
 __all__ = ["MainWindow", "Make", "Told"]
+
+
+@pytest.fixture(autouse=True)
+def record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The learner's record lies in the test's own folder: no window finds what another one's learner answered."""
+    path = tmp_path / "record.sqlite"
+    monkeypatch.setenv("FURCAL_RECORD", str(path))
+    return path
+
+
+@pytest.fixture
+def items(tmp_path: Path) -> dict[str, Item]:
+    """The small bank of tests of the spot test, by id."""
+    from tests.window.spothands import bank
+
+    return bank(tmp_path)
 
 
 @pytest.fixture

@@ -2,18 +2,29 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import QPoint
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit, QMenu, QMenuBar, QTabBar, QWidget
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QComboBox,
+    QLabel,
+    QLineEdit,
+    QMenu,
+    QMenuBar,
+    QTabBar,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 
 from lessons.spot.bank import read_banks
 from lessons.spot.item import Item
+from lessons.spot.record import open_record
 from lessons.spot.round import Round
 from meshes.structures import Structure
 from tests.window.conftest import MainWindow
-from tests.window.hands import at_rest
+from tests.window.hands import Key, at_rest
 from tests.window.lessonhands import read
-from viewer.cameras import projected
+from viewer.cameras import Eye, projected
 from viewer.panels.spotcontrol import AnswerControl
 
 BANK = """\
@@ -125,6 +136,25 @@ def settled(qtbot: QtBot, window: MainWindow) -> None:
     at_rest(qtbot, window)
 
 
+def focused() -> QWidget:
+    """What has the keyboard."""
+    widget = QApplication.focusWidget()
+    assert widget is not None
+    return widget
+
+
+def on(qtbot: QtBot, window: MainWindow, key: Qt.Key = Key.Key_Return) -> None:
+    """Mark, or go on."""
+    qtbot.keyClick(focused(), key)
+    settled(qtbot, window)
+
+
+def kept(path: Path) -> list[tuple[str, bool]]:
+    """Items that were answered, and whether they were known, as they lie on the disk."""
+    with open_record(path) as record:
+        return [(answer.item, answer.right) for answer in record.answers()]
+
+
 def round_of(window: MainWindow) -> Round:
     """Where the spot test stands."""
     assert window._round is not None
@@ -136,6 +166,12 @@ def control(window: MainWindow) -> AnswerControl:
     found = window.places.spot.control
     assert found is not None
     return found
+
+
+def eye_now(window: MainWindow) -> Eye:
+    """Where the body is seen from."""
+    assert window.field.eye is not None
+    return window.field.eye
 
 
 def field_spot(window: MainWindow, structure_id: str, share: float = 0.5) -> QPoint:

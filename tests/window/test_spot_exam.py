@@ -6,16 +6,17 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPointF
-from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
+from lessons.spot.item import Item
 from lessons.spot.paper import Paper, made_paper
 from lessons.spot.response import Arranged, Quarter, Said, Skipped
 from lessons.spot.results import Given, read_result
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left
 from tests.window.lessonhands import told
-from tests.window.spothands import bank, control, giving_away, round_of, settled, visible_words
+from tests.window.spothands import control, focused, giving_away, round_of, settled, visible_words
 from viewer.doing.exam import NO_ANSWER, STANDS, clock_words
 from viewer.panels.examstart import ExamStart
 from viewer.panels.spotanswers import QuarterAnswer
@@ -34,16 +35,8 @@ def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def paper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Paper:
-    monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
-    items = bank(tmp_path)
+def paper(items: dict[str, Item]) -> Paper:
     return made_paper([items[name] for name in ORDER], seed=7, seconds=60)
-
-
-def focused() -> QWidget:
-    widget = QApplication.focusWidget()
-    assert widget is not None
-    return widget
 
 
 def start_page(window: MainWindow) -> ExamStart:
