@@ -1,8 +1,6 @@
-"""Table parts become the shapes that they describe: volumes and distances against closed forms; words refused."""
+"""Table parts become the shapes that they describe: volumes and distances against closed forms."""
 
 from __future__ import annotations
-
-from typing import Any
 
 import numpy as np
 import pytest
@@ -11,56 +9,19 @@ from hypothesis import strategies as st
 
 from meshes.curves import Array
 from meshes.fields import to_surface
-from meshes.landmarks import Frame, Landmarks
 from meshes.lofts import Loft, loft_distance
 from meshes.nets import Net, dense_net
 from meshes.solids import (
     Balls,
     draw,
     keep_largest,
-    level_reader,
     read_parts,
     soften,
     solid_field,
 )
-from meshes.surfaces import Surface
 from tests.meshes.drawing import build_solid
 from tests.meshes.lines import MIRROR
-from tests.meshes.refusals import refused
-
-Row = dict[str, Any]
-UP = Frame(np.zeros(3), np.eye(3))
-
-
-def made_up() -> Landmarks:
-    points = {
-        "middle": np.zeros(3),
-        "hub_left": np.array([40.0, 5.0, 0.0]),
-        "hub_right": np.array([-40.0, 5.0, 0.0]),
-        "drum_inner_left": np.array([20.0, 0.0, 10.0]),
-        "drum_outer_left": np.array([44.0, 0.0, 10.0]),
-        "drum_front_left": np.array([32.0, -15.0, 10.0]),
-        "drum_back_left": np.array([32.0, 15.0, 10.0]),
-    }
-    return Landmarks(points, {"up": UP}, dict.fromkeys(points, "up"), dict.fromkeys(points, "judgement"))
-
-
-def at(up: float = 0.0, left: float = 0.0, back: float = 0.0, **words: Any) -> Row:
-    return {"at": "middle", "up": up, "left": left, "back": back, **words}
-
-
-def part(shape: str, **words: Any) -> Row:
-    return {"shape": shape, "source": "judgement", **words}
-
-
-def built(*rows: Row, spacing: float = 1.0, **words: Any) -> Surface:
-    return build_solid(rows, made_up(), "here", spacing=spacing, **words)[1]
-
-
-def drum(half_width: float, half_depth: float, height: float, power: float = 2.0, **words: Any) -> Row:
-    """A straight loft from z = 0 up."""
-    size = {"half_width": half_width, "half_depth": half_depth, "power": power}
-    return part("loft", sections=[at(0.0, **size), at(height / 2.0, **size), at(height, **size)], **words)
+from tests.meshes.madeup import Row, at, built, drum, made_up, part
 
 
 def superellipse_area(half_width: float, half_depth: float, power: float) -> float:
@@ -312,101 +273,3 @@ def test_a_solid_keeps_clear_of_another_by_the_gap() -> None:
     assert surface.vertices[:, 2].max() == pytest.approx(-1.5, abs=0.2)
     assert wall.at(surface.vertices).min() == pytest.approx(1.5, abs=0.2)
     assert surface.volume() < 2.0 / 3.0 * np.pi * 1000.0
-
-
-@pytest.mark.parametrize(
-    ("value", "number"),
-    [
-        (3, 3.0),
-        ("3.5", 3.5),
-        ("0.5 width_mm", 20.0),
-        ("0.5 width_mm + 2", 22.0),
-        ("0.5 width_mm - 2", 18.0),
-        ("2 - 0.25 depth_mm", -5.5),
-        ("-0.5 width_mm", -20.0),
-        ("0.5 width_mm + 0.1 depth_mm - 1 + -3", 19.0),
-        (" 1 depth_mm ", 30.0),
-    ],
-)
-def test_numbers_in_words_are_factors_times_quantities(value: object, number: float) -> None:
-    read = level_reader({("l3", "width_mm"): 40.0, ("l3", "depth_mm"): 30.0, ("l4", "height_mm"): 28.0}, "l3")
-    assert read(value, "here") == pytest.approx(number)
-
-
-@pytest.mark.parametrize(
-    ("value", "said"),
-    [
-        ("0.5 wdth_mm", "here: unknown quantity 'wdth_mm'. Nearest: width_mm, depth_mm. Legal: depth_mm, width_mm."),
-        ("0.5 height_mm", "here: unknown quantity 'height_mm'. "),
-        ("wide", "here: expected a number, found 'wide'."),
-        ("wide width_mm", "here: expected a number, found 'wide'."),
-        ("", "here: expected a number, found ''."),
-        ("0.5 width_mm +", "here: unknown quantity "),
-        ("nan width_mm", "here: expected a finite number, found 'nan'."),
-        (float("inf"), "here: expected a finite number, found inf."),
-        (True, "here: expected a number, found True."),
-        ([1], "here: expected a number, found [1]."),
-    ],
-)
-def test_words_that_are_no_number_are_refused(value: object, said: str) -> None:
-    read = level_reader({("l3", "width_mm"): 40.0, ("l3", "depth_mm"): 30.0, ("l4", "height_mm"): 28.0}, "l3")
-    assert refused(read, value, "here").startswith(said)
-
-
-@given(st.text(max_size=20))
-def test_any_words_give_a_finite_number_or_are_refused(text: str) -> None:
-    from meshes.errors import FurcalError
-
-    read = level_reader({("l3", "width_mm"): 40.0}, "l3")
-    found = 0.0
-    try:
-        found = read(text, "here")
-    except FurcalError as error:
-        found = float(len(str(error).splitlines()) - 1)
-    assert np.isfinite(found)
-
-
-BALL = part("ball", points=[at(radius=5.0)])
-
-
-@pytest.mark.parametrize(
-    ("row", "said"),
-    [
-        ({"shape": "ball", "points": []}, "'source' is missing."),
-        ({"source": "judgement"}, "'shape' is missing."),
-        ({**BALL, "source": "hearsay"}, "unknown source 'hearsay'."),
-        (part("bal", points=[]), "unknown shape 'bal'. Nearest: ball. Legal: ball, sweep, sheet, loft, plate."),
-        ({**BALL, "hole": True}, "unknown key 'hole'."),
-        (part("ball"), "'points' is missing."),
-        (part("ball", points=[]), "name one or more points."),
-        (part("sweep"), "'points' is missing."),
-        (part("sheet"), "'rows' is missing."),
-        (part("plate"), "'rows' is missing."),
-        (
-            part("plate", rows=[[at(radius=1.0)], [at(radius=1.0)]]),
-            "a net needs two or more rows of two or more points",
-        ),
-        (
-            part("sheet", rows=[[at(radius=1.0), at(1.0, radius=1.0)], [at(radius=1.0)]]),
-            "a net needs two or more rows of two or more points, all of one length.",
-        ),
-        (part("loft"), "'sections' is missing."),
-        (part("loft", sections=[]), "a loft needs two or more sections."),
-        (part("loft", sections=[at(half_width=1.0, half_depth=1.0)]), "a loft needs two or more sections."),
-        (part("loft", sections=[at(half_depth=1.0)]), "section 1: 'half_width' is missing."),
-        (part("loft", sections=[at(half_width=1.0, half_depth=0.0)]), "section 1, half_depth: 0 is not more than 0."),
-        (part("loft", sections=[{"outline": "drm"}]), "section 1: unknown landmark 'drm_inner'. Nearest: drum_inner, "),
-        (drum(5.0, 5.0, 9.0, plane="pth"), "unknown plane 'pth'. Nearest: path. Legal: frame, path."),
-        (drum(5.0, 5.0, 9.0, sink="deep"), "sink: expected a number, found 'deep'."),
-        ({**BALL, "blend": "soft"}, "blend: expected a number, found 'soft'."),
-        (part("ball", points=[at()]), "point 1: 'radius' is missing."),
-        (part("ball", points=[at(radius=0.0)]), "point 1, radius: 0 is not more than 0."),
-        (part("ball", points=[at(radius=-2.0)]), "point 1, radius: -2 is not more than 0."),
-        (part("sweep", points=[at(radius=1.0), {"at": "hb", "radius": 1}]), "point 2: unknown landmark 'hb'."),
-        (part("sweep", points=[at(radius=1.0), {"radius": 1}]), "point 2: name a landmark with 'at' or two with"),
-    ],
-)
-def test_a_part_that_cannot_be_drawn_is_told_by_its_number(row: Row, said: str) -> None:
-    told = refused(read_parts, [BALL, row], made_up(), "bones.toml, [l3]")
-    assert told.startswith("bones.toml, [l3], part 2")
-    assert said in told
