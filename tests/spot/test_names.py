@@ -8,60 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.find import short_names
 from lessons.spot.names import LETTERS_MOST, distance, is_called, named_by
 from lessons.spot.wordbook import bare_id, read_synonyms, synonyms
 from meshes.body import Body
 from meshes.errors import FurcalError
-from meshes.reference import all_courses, solid_rows
-from meshes.structures import SEGMENTS, SIDES, Structure, other_side, segments
+from meshes.structures import SEGMENTS, SIDES, segments
+from tests.spot.everyname import BY_TWO, EVERY, NAMES, ONCE, OWN_NAMES, OWNERS, published, without_side
 
-
-def everything() -> dict[str, Structure]:
-    """Every structure that any body can have, both sides."""
-    from dataclasses import replace
-
-    rows = [(row.structure, row.paired) for row in solid_rows()]
-    rows += [(course.structure, course.paired) for course in all_courses().values()]
-    found = {s.id: s for s, _ in rows}
-    for s, paired in rows:
-        if paired:
-            found[other_side(s.id)] = replace(s, id=other_side(s.id), side="right")
-    return found
-
-
-EVERY = everything()
 WORDS = re.compile(r"[a-z]{6,}")
-
-
-def without_side(name: str) -> str:
-    return re.sub(r"^(left|right) | (sinist|dext)\w+$", "", name)
-
-
-def published(s: Structure) -> set[str]:
-    """Names that tables of the body, the short forms and the table of synonyms give, straight from them."""
-    short = {form for form, ids in short_names().items() if bare_id(s) in ids}
-    return {s.name, s.latin, *short, *synonyms().also.get(bare_id(s), ())}
-
-
-def owners() -> dict[str, set[str]]:
-    found: dict[str, set[str]] = {}
-    for s in EVERY.values():
-        for name in published(s):
-            found.setdefault(without_side(name.casefold()), set()).add(bare_id(s))
-    return found
-
-
-OWNERS = owners()
-BY_TWO = {name for name, ids in OWNERS.items() if len(ids) > 1}
-NAMES = sorted((name, s.id) for s in EVERY.values() for name in published(s))
-OWN_NAMES = [(name, id_) for name, id_ in NAMES if len(OWNERS[without_side(name.casefold())]) == 1]
-#: Of the right side only what has no twin: both are called the same.
-ONCE = [
-    (name, id_)
-    for name, id_ in OWN_NAMES
-    if EVERY[id_].side != "right" or name not in published(EVERY[other_side(id_)])
-]
 
 
 def test_only_what_two_structures_share_by_their_own_tables_names_none() -> None:
@@ -169,151 +123,6 @@ def test_a_slip_of_one_letter_in_a_long_word_passes_and_never_for_another(
 def test_any_text_is_answered_and_what_is_accepted_names_nothing_else(text: str, id_: str) -> None:
     if is_called(text, id_, EVERY):
         assert {bare_id(s) for s in named_by(text, EVERY.values())} == {bare_id(EVERY[id_])}
-
-
-#: What each may be called, and what it may not, by the brief of the issue and by how people write.
-SAID = {
-    "lateral_femoral_cutaneous_left": (
-        [
-            "LFCN",
-            "lfcn",
-            "lateral cutaneous nerve of the thigh",
-            "cutaneous nerve of thigh, lateral femoral",
-            "lateral femoral cutaneus n.",
-            "n. cutaneus femoris lateralis",
-            "Left LFCN",
-            "lateral femoral cutanious nerve",
-            "n. cut. fem. lat.",
-            "lat. cut. nv. of thigh (LFCN, L2/3)",
-        ],
-        ["femoral", "lateral femoral", "right LFCN", "anterior femoral cutaneous nerve", "cutaneous nerve"],
-    ),
-    "femoral_left": (
-        ["nerve, femoral", "femoral", "Femoralis", "FN", "L femoral nerve", "femorall nerve", "n. femoralis"],
-        [
-            "genitofemoral",
-            "genito-femoral nerve",
-            "lateral femoral cutaneous",
-            "femoral artery",
-            "femoral vein",
-            "femoral branch",
-            "femur",
-            "R femoral nerve",
-            "obturator",
-            "femoral muscle",
-            "femoral branch of the genitofemoral",
-            "femoral nerve (artery)",
-            "femoral nerve (genito-)",
-            "fem. a.",
-            "fem. br.",
-        ],
-    ),
-    "obturator_left": (
-        [
-            "obturator",
-            "ON",
-            "nervus obturatorius",
-            "obturater nerve",
-            "obdurator",
-            "obt. n.",
-            "obt n",
-            "obturator nv.",
-            "obturator nerve (L2-4)",
-            "obturator nerve (L2, 3, 4)",
-            "obturator nerve (L 2 to L 4)",
-            "(left) obt. nv. (ON; L2\u2013L4)",
-            "obturator nerve (n. obturatorius)",
-            "obturator nerve (to the medial thigh)",
-        ],
-        [
-            "accessory obturator",
-            "obturator internus",
-            "anterior branch of the obturator nerve",
-            "obturator muscle",
-            "acc. obt. n.",
-            "obt. int.",
-            "obturator (internus)",
-            "obturator (muscle)",
-            "obturator nerve (L3-4)",
-            "obturator nerve (L1-L4)",
-            "obturator nerve (L2-4, L5)",
-            "obturator nerve (2-4)",
-            "obturator nerve (FN)",
-            "obturator nerve (or femoral)",
-            "obturator nerve (its anterior branch)",
-            "obturator nerve (right, L2-4)",
-            "obturator nerve (ON) (femoral nerve)",
-            "obturator nerve (L2-4",
-            "(L2-4)",
-        ],
-    ),
-    "accessory_obturator_left": (["accessory obturator nerve", "AON", "accesory obturator"], ["obturator"]),
-    "ilioinguinal_left": (
-        ["ilio-inguinal", "IIN", "ilioinguinal n", "ilio inguinal nerve", "ilioingunal nerve"],
-        ["iliohypogastric", "inguinal", "inguinal ligament", "IHN"],
-    ),
-    "iliohypogastric_left": (
-        ["IHN", "iliohypogastric", "ileohypogastric", "ilio hypogastric"],
-        ["ilioinguinal", "hypogastric", "lateral cutaneous branch of the iliohypogastric nerve"],
-    ),
-    "genitofemoral_left": (
-        ["GFN", "genitofemoral", "genito femoral nerve", "nervus genitofemoralis"],
-        ["femoral", "genital branch of the genitofemoral nerve", "genital"],
-    ),
-    "lumbosacral_trunk_left": (
-        ["LST", "lumbo-sacral trunk", "lumbosacraltrunk", "truncus lumbosacralis"],
-        ["L4", "L5", "lumbosacral plexus", "sacral plexus", "sympathetic trunk"],
-    ),
-    "l4_root_left": (
-        [
-            "L4 root",
-            "root of L4",
-            "4th lumbar root",
-            "L4 nerve root",
-            "L 4 root",
-            "lumbar 4 root",
-            "radix nervi lumbalis IV",
-        ],
-        ["L3 root", "L4", "L4 ganglion", "ventral ramus of L4", "L4-5", "L5 root", "L14 root", "T4 root"],
-    ),
-    "l3_ramus_left": (
-        [
-            "L3 ventral ramus",
-            "anterior ramus of L3",
-            "anterior primary ramus of L3",
-            "ramus anterior nervi lumbalis tertii",
-        ],
-        ["L4 ventral ramus", "posterior ramus of L3", "L3", "L3 root"],
-    ),
-    "l4": (
-        ["L4", "L4 vertebra", "fourth lumbar vertebra", "vertebra lumbalis IV", "L4 vertebral body"],
-        ["L5", "L4 root", "L4 nerve"],
-    ),
-    "disc_l4_5": (
-        ["L4-5", "L4/5 disc", "L4-L5", "disc L4 L5", "L4/L5 intervertebral disk"],
-        ["L3-4", "L4", "L5-S1 disc"],
-    ),
-    "disc_l5_s1": (["L5-S1", "L5/S1 disc", "L5 S1 disc"], ["L4-5", "S1"]),
-    "inferior_vena_cava": (["IVC", "vena cava", "inferior vena cava"], ["superior vena cava", "aorta", "left IVC"]),
-    "quadratus_lumborum_left": (
-        ["QL", "quadratus lumborum", "m. quadratus lumborum", "quadratus lumborum muscle"],
-        ["quadratus femoris"],
-    ),
-    "psoas_major_left": (["psoas", "psoas major", "m psoas major"], ["psoas minor", "iliopsoas", "psoas nerve"]),
-    "common_iliac_artery_left": (
-        ["left common iliac artery", "common iliac a.", "CIA", "a. iliaca communis sinistra"],
-        ["right common iliac artery", "common iliac vein", "common iliac", "external iliac artery", "iliac artery"],
-    ),
-    "internal_oblique_left": (["internal oblique", "IO"], ["external oblique", "oblique", "interior"]),
-    "ureter_left": (["ureter", "urether", "left ureter"], ["urethra", "right ureter"]),
-}
-
-
-@pytest.mark.parametrize("id_", SAID)
-def test_what_people_write(id_: str) -> None:
-    right, wrong = SAID[id_]
-    assert [words for words in right if not is_called(words, id_, EVERY)] == []
-    assert [words for words in wrong if is_called(words, id_, EVERY)] == []
 
 
 #: One name of each structure; and those that tell nothing beside it.

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from lessons.spot.paper import made_paper, paper_text
 from lessons.spot.results import new_key, read_result
 from tests.spot.anyitem import item
-from tests.spot.test_paper_command import made, sheet
-
-Capture = pytest.CaptureFixture[str]
+from tests.spot.printed import Capture, made, sheet
 
 
 def test_a_name_that_furcal_does_not_know_is_listed_for_the_lecturer(tmp_path: Path, capsys: Capture) -> None:
