@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -17,9 +18,11 @@ from lessons.prose import checked_text
 from lessons.reading import Reading, check_schema, text_of
 from lessons.spot.idwords import unknown_about, unknown_ids
 from lessons.spot.item import (
+    CLEAR_OF,
     DEPTHS,
     KINDS,
     OBJECTIVES,
+    QUARTER_APPROACHES,
     QUARTERS,
     WITHIN_MM,
     Answer,
@@ -39,6 +42,7 @@ from meshes.errors import FurcalError, shown, unknown_word
 from meshes.specimen import ALDER, Specimen
 from meshes.structures import LEVELS, SEGMENTS, SIDES, segments
 from meshes.tables import parsed_toml
+from meshes.tolerances import PORTAL_RADIUS_MAX_MM, PORTAL_TILT_MAX_DEG
 
 SCHEMA = 1
 MARK_KEY = "furcal_items"
@@ -58,7 +62,7 @@ ANSWER_KEYS: Mapping[str, tuple[str, ...]] = {
     "predict": ("right", "wrong"),
     "examine": ("right", "wrong"),
     "find": ("right", "wrong"),
-    "quarter": ("disc", "side", "right"),
+    "quarter": ("disc", "side", "right", "radius_mm", "approach", "cranial_deg", "clear_mm", "clear_of"),
     "dock": ("portal", "clear_mm"),
     "wire": ("mark", "right", "wrong"),
     "differs": ("right", "wrong"),
@@ -69,6 +73,8 @@ ITEMS_MAX = 2000
 SPAN = re.compile(r"([TLS]\d{1,2})\s*[-–]\s*([TLS]?\d{1,2})")
 FORM_MOST = 80
 OPTIONS = (3, 5)
+#: Smallest and largest numbers of a portal that an answer gives.
+RADIUS_MM, CLEAR_MM, LEAN_DEG = (0.5, PORTAL_RADIUS_MAX_MM), (0.0, 20.0), (-PORTAL_TILT_MAX_DEG, PORTAL_TILT_MAX_DEG)
 ORDER = (3, 7)
 
 
@@ -266,11 +272,25 @@ class _Reader(Reading):
         if len(set(right)) >= len(QUARTERS):
             self.told(f"{where}, right: all quarters are right; then there is nothing to ask.")
             return None
-        return Quartered(disc, side, tuple(sorted(set(right), key=QUARTERS.index))) if right else None
+        usual = Quartered(disc, side, tuple(sorted(set(right), key=QUARTERS.index)))
+        clear_of = self._words(row, "clear_of", where) if "clear_of" in row else usual.clear_of
+        for word in clear_of:
+            if word not in CLEAR_OF:
+                self.told(unknown_word(word, CLEAR_OF, "word", f"{where}, clear_of"))
+                return None
+        made = replace(
+            usual,
+            radius_mm=self._number(row, "radius_mm", where, usual.radius_mm, *RADIUS_MM),
+            approach=self.word(row, "approach", QUARTER_APPROACHES, where, usual.approach),
+            cranial_deg=self._number(row, "cranial_deg", where, usual.cranial_deg, *LEAN_DEG),
+            clear_mm=self._number(row, "clear_mm", where, usual.clear_mm, *CLEAR_MM),
+            clear_of=tuple(sorted(set(clear_of), key=CLEAR_OF.index)),
+        )
+        return made if right else None
 
     def _docked(self, row: Mapping[str, Any], where: str) -> Answer | None:
         view = laid_over(View(), {"portal": row.get("portal", {})}, where, self.told)
-        clear_mm = self._number(row, "clear_mm", where, 0.0, 0.0, 20.0)
+        clear_mm = self._number(row, "clear_mm", where, 0.0, *CLEAR_MM)
         return Docked(view.portal or Placement(), clear_mm)
 
     # --- values

@@ -30,6 +30,9 @@ OBJECTIVE_WORDS = {
 #: How deep an item reaches.
 DEPTHS = ("recall", "understand", "apply")
 QUARTERS = ("I", "II", "III", "IV")
+#: What a portal may be asked to be clear of, and the approaches that meet a disc somewhere between back and front.
+CLEAR_OF = ("nerves", "vessels", "viscera")
+QUARTER_APPROACHES = ("lateral", "oblique")
 #: How far beside the structure a click still counts, mm along the surface.
 WITHIN_MM = (1.0, 30.0)
 
@@ -83,12 +86,20 @@ class Chosen:
 class Quartered:
     """The quarters of a disc, from the front (I) to the back (IV), in which a portal may stand: any of `right`.
 
-    disc : the level; side : from where the portal comes
+    disc        : the level; side : from where the portal comes
+    radius_mm   : of that portal; by default that of a dilator 10 mm across (common practice, no source)
+    approach    : one of QUARTER_APPROACHES;  cranial_deg : how far it leans to the head
+    clear_mm    : clearance that is asked for, at least;  clear_of : of what, words of CLEAR_OF
     """
 
     disc: str
     side: str
     right: tuple[str, ...]
+    radius_mm: float = 5.0
+    approach: str = "lateral"
+    cranial_deg: float = 0.0
+    clear_mm: float = 0.0
+    clear_of: tuple[str, ...] = CLEAR_OF[:1]
 
 
 @dataclass(frozen=True)

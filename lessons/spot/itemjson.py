@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import MISSING, asdict, fields
 from typing import Any
 
 from lessons.spot.item import (
@@ -38,7 +38,7 @@ def item_json(item: Item) -> dict[str, Any]:
     specimen = {**asdict(item.specimen), "variants": sorted(item.specimen.variants)}
     return {
         **{key: getattr(item, key) for key in _TEXTS},
-        "answer": {"sort": sort, **_plain(asdict(item.answer))},
+        "answer": {"sort": sort, **_plain(_said(item.answer))},
         "specimen": specimen,
         "view": as_table(item.view),
         "lit": list(item.lit),
@@ -83,8 +83,23 @@ def _answer(table: Mapping[str, Any]) -> Answer:
     given: dict[str, Any] = {k: tuple(_texts(v)) if isinstance(v, list) else v for k, v in table.items() if k != "sort"}
     if kind is Docked:
         given["start"] = _made(Placement, given["start"])
+    if kind is Quartered:
+        given = {**_defaults(Quartered), **given}
     made: Answer = _made(kind, given)
     return made
+
+
+def _said(answer: Answer) -> dict[str, Any]:
+    """The fields of an answer; of the portal of a quarter only what is not usual, as papers were frozen before."""
+    table = asdict(answer)
+    if isinstance(answer, Quartered):
+        usual = _defaults(Quartered)
+        return {key: value for key, value in table.items() if key not in usual or value != usual[key]}
+    return table
+
+
+def _defaults(kind: Any) -> dict[str, Any]:
+    return {f.name: f.default for f in fields(kind) if f.default is not MISSING}
 
 
 #: What a field may hold, by its annotation.

@@ -8,6 +8,7 @@ from typing import Any
 
 from lessons.prose import MARK, prose
 from lessons.spot.item import Answer, Chosen, Docked, Item, Named, Ordered, Pointed, Quartered, Rooted
+from lessons.spot.quarters import portal_words
 from meshes.structures import side_of
 
 WIDTH = 100
@@ -69,11 +70,16 @@ def answer_lines(answer: Answer) -> Iterator[str]:
         case Chosen(right_option, wrong):
             yield f"right: {right_option}"
             yield from (f"wrong: {option}" for option in wrong)
-        case Quartered(disc, side, quarters):
-            yield f"right: quarter {' or '.join(quarters)} of {disc}, from the {side}"
+        case Quartered(disc, side, quarters) as asked:
+            yield f"right: quarter {' or '.join(quarters)} of {disc}, from the {side}, for {_clear(asked)}"
         case Docked(start, clear_mm):
             what = f"{start.level} {start.side}, {start.approach}"
             yield f"right: a portal at {what} that keeps every nerve at least {clear_mm:g} mm away"
+
+
+def _clear(asked: Quartered) -> str:
+    room = f" by {asked.clear_mm:g} mm" if asked.clear_mm else ""
+    return f"{portal_words(asked)}, clear of {' and '.join(asked.clear_of)}{room}"
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from lessons.scenefile import check_ids, known_ids, portal_error
 from lessons.spot.idwords import unknown_about, unknown_ids
 from lessons.spot.item import Docked, Item, Named, Pointed, Quartered, Rooted
+from lessons.spot.quarters import disagreements
 from lessons.spot.sitting import asked_view
 from lessons.view import Placement, View
 from meshes.errors import FurcalError
@@ -118,9 +119,11 @@ def _of_answer(item: Item, body: Body, where: str) -> Iterator[str]:
     match item.answer:
         case Rooted(roots):
             yield from _of_roots(item.structure, roots, body, where)
-        case Quartered(disc, _, _):
+        case Quartered(disc, _, _) as quarter:
             if f"disc_{level_key(disc)}" not in body.structures:
                 yield f"{where}, disc: {disc}: this body has no such disc; name another."
+            else:
+                yield from (f"{where}, right: {said}" for said in disagreements(quarter, body))
         case Docked() as asked:
             if solution(asked, body) is None:
                 yield (

@@ -26,7 +26,7 @@ GOOD = [
     item(Rooted(("L2", "L3", "L4")), structure="femoral"),
     item(Ordered(("a", "b", "c")), structure="L3-4"),
     item(CHOICE, structure="accessory_obturator"),
-    item(Quartered("L3-4", "left", ("II",)), structure="L3-4"),
+    item(Quartered("L3-4", "left", ("II", "III")), structure="L3-4"),
     item(Docked(Placement("L3-4", "left", "lateral", 0.1, 4.0)), structure="L3-4"),
     item(Named("femoral_left"), View(film=Film(nerves=frozenset({"femoral_left"})))),
     item(CHOICE, View(dissection="psoas", highlighted=frozenset({"obturator_left"}))),

@@ -66,7 +66,8 @@ def _quartered(asked: Asked, portal: Placement, key: str) -> Draft | None:
         f"Seen from the {portal.side}. A lateral portal of {portal.radius_mm:g} mm radius{_lean(portal)} goes to the "
         f"{portal.level} disc. On this body, in which quarter may its middle stand so that it reaches the disc and "
         "touches no nerve?",
-        f"{why} {_books(portal)}".strip(), view, body.specimen, Quartered(portal.level, portal.side, right),
+        f"{why} {_books(portal)}".strip(), view, body.specimen,
+        Quartered(portal.level, portal.side, right, portal.radius_mm, APPROACH, portal.cranial_deg),
         depth="apply", lit=tuple(dict.fromkeys(d.nerves[0].id for _, d in best.values() if d is not None)),
     )  # fmt: skip
 
