@@ -127,6 +127,14 @@ class Loader(QObject):
             self._failed.emit(ticket, f"the body could not be built ({type(error).__name__}: {error}).")
         else:
             self._done.emit(ticket, body, meshes)
+            self._make_light(ticket, meshes)
+
+    def _make_light(self, ticket: int, meshes: dict[str, Meshes]) -> None:
+        """What the light copies are made of: wanted when something moves, not before the body is shown."""
+        for one in meshes.values():
+            if ticket != self._ticket:  # what is missing is made when it is asked for
+                return
+            one.prepare(light=True)
 
     def _end(self, ticket: int, body: Body, meshes: dict[str, Meshes]) -> None:
         """A body is there, in the window's own thread: keep it, and give it to who wants it."""

@@ -14,13 +14,14 @@ from vtkmodules.vtkCommonDataModel import vtkImageData, vtkPolyData
 from vtkmodules.vtkRenderingCore import vtkActor, vtkRenderer, vtkRenderWindow, vtkTexture
 
 from meshes.curves import Centreline
+from meshes.normals import vertex_normals
 from meshes.structures import Structure
 from meshes.surfaces import Surface, tube
 from viewer.actors import Look, Material, material, mixed, stem
 from viewer.bore import Bore, follow, teach
 from viewer.fibres import bundle_coordinates, course_of, end_share, fibre_texture, sheet_coordinates
 from viewer.palette import PRINT, RGB
-from viewer.polydata import Array, Shape, as_polydata, polydata, reduced, shape_of, vertex_normals
+from viewer.polydata import Array, Shape, as_polydata, polydata, reduced, shape_of
 from viewer.sawn import lightly_sawn, sawn, spongy_texture
 from viewer.shine import shining
 from viewer.stretches import toned, tones
@@ -92,7 +93,7 @@ class Meshes:
         return self.made[light]
 
     def prepare(self, light: bool) -> Shape:
-        """What one of them is made of."""
+        """What one of them is made of. Two threads may both make it: neither waits, and the one is as good as the other."""
         if light not in self.shapes:
             self.shapes[light] = self._light() if light else self._full()
         return self.shapes[light]
@@ -111,7 +112,7 @@ class Meshes:
     def _full(self) -> Shape:
         if self.cut is not None:
             return shape_of(*sawn(self.surface, self.cut))
-        return shape_of(self.surface, self._texture(self.surface), self._tendon())
+        return shape_of(self.surface, *self._on_surface)
 
     def _light(self) -> Shape:
         """A slender tube where there is a middle line; else the surface with its vertices drawn together."""
@@ -121,10 +122,15 @@ class Meshes:
         if self.cut is not None:
             return shape_of(*lightly_sawn(self.surface, self.cut))
         surface, stands_for = reduced(self.surface, material(self.structure).detail)
-        texture, share = self._texture(self.surface), self._tendon()
+        texture, share = self._on_surface
         return shape_of(
             surface, None if texture is None else texture[stands_for], None if share is None else share[stands_for]
         )
+
+    @cached_property
+    def _on_surface(self) -> tuple[Array | None, Array | None]:
+        """Texture coordinates and share of tendon of the full surface."""
+        return self._texture(self.surface), self._tendon()
 
     def _texture(self, surface: Surface) -> Array | None:
         fibres = material(self.structure).fibres
@@ -341,8 +347,9 @@ def slender(line: Centreline) -> Surface:
 
 def _along(surface: Surface, line: Centreline) -> Array:
     """Texture coordinates (v, 2) that count bands along a nerve."""
-    gaps = surface.vertices[:, None, :] - line.points[None, :, :]
-    nearest = np.argmin(np.einsum("ijk,ijk->ij", gaps, gaps), axis=1)
+    # The square of the distance, but for that of the vertex itself, which is the same for every point of the line.
+    away = (line.points**2).sum(axis=1) - 2.0 * (surface.vertices @ line.points.T)
+    nearest = np.argmin(away, axis=1)
     return np.stack([line.arc[nearest] / BAND_MM, np.zeros(len(nearest))], axis=1)
 
 

@@ -10,43 +10,43 @@ from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 from vtkmodules.vtkCommonCore import vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
 
+from meshes.normals import across, at_corners, unit
 from meshes.surfaces import Surface
 
 Array = NDArray[np.float64]
 
-
-def vertex_normals(surface: Surface) -> NDArray[np.float32]:
-    """Unit normals (v, 3), each the mean of its faces weighted by area."""
-    a, b, c = np.moveaxis(surface.triangles(), 1, 0)
-    across = np.cross(b - a, c - a)
-    count = len(surface.vertices)
-    corners = surface.faces.ravel()
-    weights = np.repeat(across, 3, axis=0)
-    total = np.stack([np.bincount(corners, weights[:, k], minlength=count) for k in range(3)], axis=1)
-    length = np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
-    return np.ascontiguousarray(total / length, dtype=np.float32)
+#: A cut that turns by more than this is an edge, degrees.
+CREASE_DEG = 50.0
 
 
-def creased(surface: Surface, crease_deg: float = 50.0) -> tuple[Surface, NDArray[np.intp]]:
+def creased(surface: Surface, crease_deg: float = CREASE_DEG) -> tuple[Surface, NDArray[np.intp]]:
     """The surface with the rim of its flat cuts doubled, so that a cut stays crisp; and where each vertex came from.
 
     A face whose normal leaves the smooth normal of one of its corners by more than the angle gets that corner anew.
     """
-    a, b, c = np.moveaxis(surface.triangles(), 1, 0)
-    across = np.cross(b - a, c - a)
-    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-12)
-    smooth = vertex_normals(surface)
-    bent = np.einsum("fj,fkj->fk", across, smooth[surface.faces]) < np.cos(np.radians(crease_deg))
+    bent, origin, _ = _creased(surface, crease_deg)
+    return bent, origin
+
+
+def _creased(surface: Surface, crease_deg: float) -> tuple[Surface, NDArray[np.intp], Array]:
+    """As `creased`, with the unit normals (v, 3) of what comes out."""
+    count = len(surface.vertices)
+    looks = across(surface.vertices, surface.faces)
+    smooth = at_corners(surface.faces, looks, count)
+    flat = unit(looks)
+    along = [np.einsum("fj,fj->f", flat, smooth[surface.faces[:, k]]) for k in range(3)]
+    bent = np.stack(along, axis=1) < np.cos(np.radians(crease_deg))
     if not bent.any():
-        return surface, np.arange(len(surface.vertices))
+        return surface, np.arange(count), smooth
     face, corner = np.nonzero(bent)
-    direction = np.round(across[face] * 2.0).astype(np.int64) @ np.array([1, 16, 256])
+    direction = np.round(flat[face] * 2.0).astype(np.int64) @ np.array([1, 16, 256])
     vertex = surface.faces[face, corner]
     keys, inverse = np.unique(np.stack([vertex, direction], axis=1), axis=0, return_inverse=True)
     faces = surface.faces.copy()
-    faces[face, corner] = len(surface.vertices) + inverse.ravel()
-    origin = np.concatenate([np.arange(len(surface.vertices)), keys[:, 0]])
-    return Surface(np.ascontiguousarray(surface.vertices[origin]), faces), origin
+    faces[face, corner] = count + inverse.ravel()
+    origin = np.concatenate([np.arange(count), keys[:, 0]])
+    doubled = Surface(np.ascontiguousarray(surface.vertices[origin]), faces)
+    return doubled, origin, at_corners(faces, looks, len(origin))
 
 
 @dataclass(frozen=True)
@@ -68,11 +68,11 @@ class Shape:
 
 def shape_of(surface: Surface, texture: Array | None = None, share: Array | None = None) -> Shape:
     """A surface with normals, the rims of its flat cuts crisp. texture, share : as of a `Shape`, by its vertices"""
-    bent, origin = creased(surface)
+    bent, origin, normals = _creased(surface, CREASE_DEG)
     return Shape(
         np.ascontiguousarray(bent.vertices, dtype=np.float32),
         np.ascontiguousarray(bent.faces, dtype=np.int64),
-        vertex_normals(bent),
+        np.ascontiguousarray(normals, dtype=np.float32),
         None if texture is None else np.ascontiguousarray(texture[origin], dtype=np.float32),
         None if share is None else np.ascontiguousarray(share[origin], dtype=np.float32),
     )

@@ -319,14 +319,13 @@ def reach_of(body: Body, centre: Array) -> float:
 
 
 def meshes_of(body: Body, at_once: bool = False) -> dict[str, Meshes]:
-    """The meshes of a body, by id, made when each is first drawn; at once: what they are made of, in any thread."""
+    """The meshes of a body, by id, made when each is first drawn; at once: what the full ones are made of."""
     meshes = {i: Meshes(body.surfaces[i], s, body.centrelines.get(i)) for i, s in body.structures.items()}
     if "skin" in body.surfaces:
         meshes[FAT.id] = Meshes(body.surfaces["skin"], FAT)
     if at_once:
         for one in meshes.values():
-            for light in (False, True):
-                one.prepare(light)
+            one.prepare(light=False)
     return meshes
 
 

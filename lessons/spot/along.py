@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from meshes.body import Body
 from meshes.curves import Array
 from meshes.facets import cut_in_four
+from meshes.normals import across, at_corners
 from meshes.surfaces import Surface
 
 #: The longest edge of most triangles over which a way is sought: this share of the length asked about, at least 0.8 mm.
@@ -47,7 +48,7 @@ def along_mm(body: Body, clicked: str, point_mm: Array, target: str, most_mm: fl
     gaps, which = gaps.reshape(len(points), -1), which.reshape(len(points), -1)
     found = np.isfinite(gaps)
     leaps = goals[np.where(found, which, 0)] - points[:, None]
-    rise = np.einsum("ikj,ij->ik", leaps, _normals(points, faces))
+    rise = np.einsum("ikj,ij->ik", leaps, at_corners(faces, across(points, faces), len(points)))
     outside = found & (rise >= -SUNK_MM)
     total = np.where(outside, ways[:, None] + np.where(outside, gaps, 0.0), np.inf)
     best = float(total.min())
@@ -92,17 +93,6 @@ def _joined(corners: Array) -> tuple[Array, _Ints]:
     """Points (v, 3) and faces (f, 3) of triangles (t, 3, 3) whose common corners are the same to a micrometre."""
     _, first, index = np.unique(np.round(corners.reshape(-1, 3), 3), axis=0, return_index=True, return_inverse=True)
     return corners.reshape(-1, 3)[first], index.reshape(-1, 3).astype(np.int64)
-
-
-def _normals(points: Array, faces: _Ints) -> Array:
-    """Outward direction (v, 3) at each corner, unit."""
-    a, b, c = np.moveaxis(points[faces], 1, 0)
-    across = np.cross(b - a, c - a)
-    total = np.zeros_like(points)
-    for k in range(3):
-        np.add.at(total, faces[:, k], across)
-    out: Array = total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
-    return out
 
 
 def _nearest_face(corners: Array, point_mm: Array) -> int:

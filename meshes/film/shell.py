@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from meshes.curves import Array, Indices
+from meshes.normals import vertex_normals
 from meshes.surfaces import Surface
 
 #: Rounds in which a ball shrinks until it holds no more than it touches.
@@ -27,21 +28,6 @@ def inner(bone: Surface, cortex_mm: float | Array, share: float = 0.35, smooth: 
         # Never deeper than the bone allows: thin places draw in their neighbours, not the other way.
         depth = np.minimum(depth, _neighbour_mean(depth, edges))
     return bone.moved(bone.vertices - depth[:, None] * normals)
-
-
-def vertex_normals(surface: Surface) -> Array:
-    """Unit normals (v, 3), outwards, of the vertices: faces weigh by their area."""
-    a, b, c = np.moveaxis(surface.triangles(), 1, 0)
-    across = np.cross(b - a, c - a)
-    total = np.stack(
-        [
-            sum(np.bincount(surface.faces[:, k], across[:, i], len(surface.vertices)) for k in range(3))
-            for i in range(3)
-        ],
-        axis=1,
-    )
-    out: Array = total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-12)
-    return out
 
 
 def thickness(surface: Surface, normals: Array) -> Array:

@@ -15,7 +15,8 @@ from meshes.errors import FurcalError
 from meshes.film.beam import beam_for
 from meshes.film.develop import Response, automatic_level, blurred, broad, developed
 from meshes.film.lengths import MATERIALS, lengths, solids, weighed
-from meshes.film.shell import inner, thickness, vertex_normals
+from meshes.film.shell import inner, thickness
+from meshes.normals import vertex_normals
 from tests.film.shapes import ball, box
 
 STILL = Response(focal_mm=0.0, screen_mm=0.0, even=0.0, level=2.0)

@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from meshes.normals import vertex_normals
 from meshes.surfaces import Surface
 from tests.viewer.synthetic import ball, can
 from viewer.fibres import TILE_MM, bundle_coordinates, end_share, fibre_texture, sheet_coordinates
-from viewer.polydata import creased, polydata, reduced, vertex_normals
+from viewer.polydata import creased, polydata, reduced
 
 halves = st.tuples(st.floats(5.0, 60.0), st.floats(5.0, 60.0), st.floats(5.0, 60.0))
 
