@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 from hypothesis import strategies as st
@@ -14,8 +14,10 @@ from lessons.view import (
     CAMERAS,
     COLOURINGS,
     DISSECTED_SIDES,
+    LANGUAGES,
     OWN_PLACE,
     RAISE_MOST_DEG,
+    THEMES,
     TURN_MOST_DEG,
     Camera,
     Placement,
@@ -38,7 +40,7 @@ named = st.builds(
     st.sampled_from([name for name in CAMERAS if name not in OWN_PLACE]),
     parallel=st.booleans(),
     half_height_mm=heights,
-    on=st.frozensets(IDS | st.sampled_from(sorted(known_landmarks())), max_size=2),
+    on=st.frozensets(IDS | st.sampled_from(sorted(known_landmarks())), max_size=3),
     turn_deg=st.floats(-TURN_MOST_DEG, TURN_MOST_DEG),
     raise_deg=st.floats(-RAISE_MOST_DEG, RAISE_MOST_DEG),
 )
@@ -83,6 +85,18 @@ def views(draw: st.DrawFn) -> View:
     }
     assert {*chosen, *READERS_OWN} == {f.name for f in fields(View)}, "a new field of View needs a strategy here"
     return View(**chosen)
+
+
+#: Any camera of a scene: also one that holds a place it does not look from.
+cameras = st.builds(Camera, st.sampled_from(CAMERAS), triples, triples, triples, st.booleans(), heights) | named
+
+
+@st.composite
+def scene_views(draw: st.DrawFn) -> View:
+    """Any view of a scene: that of a step, with any camera, and what is the reader's own."""
+    own = {"theme": draw(st.sampled_from(THEMES)), "language": draw(st.sampled_from(LANGUAGES))}
+    assert set(own) == set(READERS_OWN)
+    return replace(draw(views()), camera=draw(cameras), **own)  # type: ignore[arg-type]  # legal words
 
 
 #: As a person may type them: no control characters.

@@ -11,12 +11,10 @@ from hypothesis import strategies as st
 
 from lessons.caution import CAUTION
 from lessons.scenefile import (
-    FAR_MM,
     SIZE_MAX_BYTES,
     SceneFile,
     check_ids,
     known_ids,
-    known_landmarks,
     portal_error,
     read_either,
     read_scene,
@@ -25,14 +23,7 @@ from lessons.scenefile import (
     text_of,
     write_scene,
 )
-from lessons.stepview import READERS_OWN
 from lessons.view import (
-    CAMERAS,
-    LANGUAGES,
-    OWN_PLACE,
-    RAISE_MOST_DEG,
-    THEMES,
-    TURN_MOST_DEG,
     Camera,
     Placement,
     View,
@@ -41,35 +32,15 @@ from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.portal import place
 from meshes.specimen import ALDER, Specimen
-from tests.lessons.anyview import specimens
-from tests.lessons.anyview import views as views_of_steps
+from tests.lessons.anyview import scene_views, specimens
 
 # --- every scene there can be
 
-numbers = st.floats(-FAR_MM, FAR_MM)
-triples = st.tuples(numbers, numbers, numbers)
-heights = st.just(0.0) | st.floats(0.1, 1000.0)
-cameras = st.builds(Camera, st.sampled_from(CAMERAS), triples, triples, triples, st.booleans(), heights) | st.builds(
-    Camera,
-    name=st.sampled_from(sorted(set(CAMERAS) - set(OWN_PLACE))),
-    half_height_mm=heights,
-    on=st.frozensets(st.sampled_from(sorted(known_ids() | known_landmarks())), max_size=3),
-    turn_deg=st.floats(-TURN_MOST_DEG, TURN_MOST_DEG),
-    raise_deg=st.floats(-RAISE_MOST_DEG, RAISE_MOST_DEG),
-)
 #: Whatever a file can hold, also what nobody types.
 names = st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip)
 
 
-@st.composite
-def views(draw: st.DrawFn) -> View:
-    """Any view: that of a step, what is the reader's own, and a camera that may hold a place it does not look from."""
-    own = {"theme": draw(st.sampled_from(THEMES)), "language": draw(st.sampled_from(LANGUAGES))}
-    assert set(own) == set(READERS_OWN)
-    return replace(draw(views_of_steps()), camera=draw(cameras), **own)  # type: ignore[arg-type]  # legal words
-
-
-@given(specimens(names), views())
+@given(specimens(names), scene_views())
 def test_every_scene_comes_back_exactly(specimen: Specimen, view: View) -> None:
     assert scene_from_text(text_of(specimen, view), "scene.toml") == SceneFile(specimen, view)
 

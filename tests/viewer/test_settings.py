@@ -8,12 +8,12 @@ from hypothesis import HealthCheck, given, settings
 
 from lessons.view import View
 from meshes.specimen import ALDER, Specimen
-from tests.lessons.anyview import specimens
-from tests.viewer.test_scenefile import names, views
+from tests.lessons.anyview import scene_views, specimens
+from tests.viewer.test_scenefile import names
 from viewer.settings import FILE, RECENT_MAX, SWITCHES, Settings
 
 
-@given(specimens(names), views())
+@given(specimens(names), scene_views())
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
 def test_the_last_scene_comes_back_but_for_what_was_traced(tmp_path: Path, specimen: Specimen, view: View) -> None:
     from dataclasses import replace
