@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from lessons.spot.paper import made_paper
 from lessons.spot.response import Clicked
 from tests.spot.anyitem import item
 from viewer.__main__ import main
 
-Capture = pytest.CaptureFixture[str]
 KINDS = ("name", "point", "trace", "order", "predict", "quarter")
 PAPER = made_paper([*(item(f"it_{kind}", kind) for kind in KINDS), item("it_dock", "dock")], 7, spots={
     "it_point": tuple(Clicked(name, (1.0, 2.0, 3.0)) for name in ("obturator_left", "femoral_left", "psoas_major_left"))

@@ -21,12 +21,11 @@ from lessons.spot.paper import Paper, made_paper, paper_text
 from lessons.spot.response import Picked, Said
 from lessons.spot.results import Result, new_key, read_result, signed, unsigned, write_result
 from lessons.spot.statistics import FLAGGED_FROM, FLAGS, class_report
+from tests.spot.commands import Capture, ran, refused
 from tests.spot.simulated import PLANTED, RIGHT, WRONG, result_of, simulated
-from viewer.__main__ import main
 from viewer.export.classplot import FLAGGED, NUMBERS_LINE, NUMBERS_MOST, ZONE, numbers_beside, write_plot
 
 CANDIDATES = 60
-Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
@@ -66,25 +65,8 @@ def folder(tmp_path: Path, written: Path) -> Path:
     return Path(shutil.copytree(written, tmp_path / "class"))
 
 
-def ran(capsys: Capture, *words: str | Path) -> str:
-    """Standard output of a run that must succeed."""
-    code = main(["class", *map(str, words)])
-    told = capsys.readouterr()
-    assert (code, told.err) == (0, "")
-    return told.out
-
-
-def refused(capsys: Capture, *words: str | Path) -> str:
-    """The one sentence of a run that must be refused."""
-    code = main(["class", *map(str, words)])
-    told = capsys.readouterr()
-    assert (code, told.out) == (2, "")
-    assert told.err.count("\n") == 1
-    return told.err
-
-
 def test_the_table_says_in_words_which_items_are_to_be_looked_at(capsys: Capture, folder: Path) -> None:
-    out = ran(capsys, folder / "results", "--key", folder / "key.txt", "--paper", folder / "paper.json")
+    out = ran(capsys, "class", folder / "results", "--key", folder / "key.txt", "--paper", folder / "paper.json")
     lines = out.splitlines()
     head = next(n for n, line in enumerate(lines) if line.startswith("  item "))
     place = lines[head].index("look at it")
@@ -103,7 +85,7 @@ def test_the_table_says_in_words_which_items_are_to_be_looked_at(capsys: Capture
 
 
 def test_the_json_is_that_of_the_contract(capsys: Capture, folder: Path, sat: tuple[Paper, tuple[Result, ...]]) -> None:
-    table = json.loads(ran(capsys, folder / "results", "--paper", folder / "paper.json", "--json"))
+    table = json.loads(ran(capsys, "class", folder / "results", "--paper", folder / "paper.json", "--json"))
     assert {"candidates", "items", "reliability", "objectives"} <= set(table)
     assert table["candidates"] == CANDIDATES
     assert [item["id"] for item in table["items"]] == [item.id for item in sat[0].items]
@@ -115,12 +97,12 @@ def test_the_json_is_that_of_the_contract(capsys: Capture, folder: Path, sat: tu
 
 def test_files_and_their_folder_are_the_same_class(capsys: Capture, folder: Path) -> None:
     files = sorted((folder / "results").iterdir())
-    assert ran(capsys, *files, "--json") == ran(capsys, folder / "results", "--json")
+    assert ran(capsys, "class", *files, "--json") == ran(capsys, "class", folder / "results", "--json")
 
 
 def test_the_csv_has_a_row_an_item(capsys: Capture, folder: Path, sat: tuple[Paper, tuple[Result, ...]]) -> None:
     target = folder / "class.csv"
-    ran(capsys, folder / "results", "--paper", folder / "paper.json", "--csv", target)
+    ran(capsys, "class", folder / "results", "--paper", folder / "paper.json", "--csv", target)
     rows = list(csv.DictReader(io.StringIO(target.read_text())))
     items = class_report(sat[1], sat[0].items).items
     assert [row["id"] for row in rows] == [item.id for item in items]
@@ -148,16 +130,16 @@ def test_what_a_candidate_typed_is_no_formula_and_no_command_of_the_terminal() -
 @pytest.mark.parametrize("suffix", [".svg", ".png", ".pdf"])
 def test_the_picture_is_of_the_kind_that_its_name_says(capsys: Capture, folder: Path, suffix: str) -> None:
     target = folder / f"class{suffix}"
-    ran(capsys, folder / "results", "--plot", target)
+    ran(capsys, "class", folder / "results", "--plot", target)
     data = target.read_bytes()
     assert data.startswith({".svg": b"<?xml", ".png": b"\x89PNG", ".pdf": b"%PDF"}[suffix])
-    ran(capsys, folder / "results", "--plot", target)
+    ran(capsys, "class", folder / "results", "--plot", target)
     assert target.read_bytes() == data  # the same class, the same file
 
 
 def test_the_picture_names_the_flagged_items_and_every_objective(capsys: Capture, folder: Path) -> None:
     target = folder / "class.svg"
-    ran(capsys, folder / "results", "--plot", target)
+    ran(capsys, "class", folder / "results", "--plot", target)
     root = ET.fromstring(target.read_text())
     words = " ".join("".join(text.itertext()).strip() for text in root.iter("{http://www.w3.org/2000/svg}text"))
     for name in set(PLANTED) - {"dead_option"}:
@@ -173,7 +155,7 @@ def test_the_picture_names_the_flagged_items_and_every_objective(capsys: Capture
 
 def test_the_picture_has_the_colours_that_everybody_tells_apart(capsys: Capture, folder: Path) -> None:
     target = folder / "class.png"
-    ran(capsys, folder / "results", "--plot", target)
+    ran(capsys, "class", folder / "results", "--plot", target)
     with Image.open(target) as picture:
         assert picture.size == (1920, 1080)
         found = {colour for _, colour in picture.convert("RGB").getcolors(1 << 24) or ()}
@@ -183,19 +165,19 @@ def test_the_picture_has_the_colours_that_everybody_tells_apart(capsys: Capture,
 def test_what_was_written_is_told(capsys: Capture, folder: Path) -> None:
     table, picture = folder / "class.csv", folder / "class.svg"
     words = (folder / "results", "--paper", folder / "paper.json")
-    assert ran(capsys, *words, "--csv", table, "--plot", picture).splitlines()[-2:] == [
+    assert ran(capsys, "class", *words, "--csv", table, "--plot", picture).splitlines()[-2:] == [
         f"{table}: written.", f"{picture}: written.",
     ]  # fmt: skip
-    assert ": written." not in ran(capsys, *words)
-    assert json.loads(ran(capsys, *words, "--csv", table, "--json"))["written"] == [str(table)]
-    assert json.loads(ran(capsys, *words, "--json"))["written"] == []
+    assert ": written." not in ran(capsys, "class", *words)
+    assert json.loads(ran(capsys, "class", *words, "--csv", table, "--json"))["written"] == [str(table)]
+    assert json.loads(ran(capsys, "class", *words, "--json"))["written"] == []
 
 
 def test_of_fewer_than_twenty_nothing_is_flagged_in_text_table_and_picture(capsys: Capture, folder: Path) -> None:
     few = sorted((folder / "results").iterdir())[: FLAGGED_FROM - 1]
     words: tuple[str | Path, ...] = (*few, "--paper", folder / "paper.json")
     table, picture = folder / "few.csv", folder / "few.svg"
-    out = ran(capsys, *words, "--csv", table, "--plot", picture)
+    out = ran(capsys, "class", *words, "--csv", table, "--plot", picture)
     says = "ewer than 20 candidates: no item and no option is flagged"
     assert f"\nF{says}.\n" in out
     assert "point-biserial" in out
@@ -207,7 +189,7 @@ def test_of_fewer_than_twenty_nothing_is_flagged_in_text_table_and_picture(capsy
     for sign in (FLAGGED, ZONE):
         assert sign not in _items_half(picture)
     assert "fewer than 20 candidates: none is flagged" in picture.read_text()
-    parts = json.loads(ran(capsys, *words, "--json"))
+    parts = json.loads(ran(capsys, "class", *words, "--json"))
     assert parts["says"] == f"f{says}"
     assert {d["functions"] for item in parts["items"] for d in item["distractors"]} == {None}
 
@@ -249,7 +231,7 @@ def test_many_numbers_are_broken_into_lines_and_cut_off() -> None:
 
 
 def test_a_class_of_one_is_told_and_drawn(capsys: Capture, folder: Path) -> None:
-    out = ran(capsys, folder / "results" / "001.json", "--plot", folder / "one.svg")
+    out = ran(capsys, "class", folder / "results" / "001.json", "--plot", folder / "one.svg")
     assert "1 candidate, 27 items" in out
     assert "KR-20: one candidate alone" in out
     assert "nan" not in out.lower()
@@ -264,7 +246,7 @@ def test_an_edited_result_is_noticed_with_the_key(capsys: Capture, folder: Path)
     table = json.loads(path.read_text())
     table["answers"][0]["right"] = not table["answers"][0]["right"]
     path.write_text(json.dumps(table))
-    said = refused(capsys, folder / "results", "--key", folder / "key.txt")
+    said = refused(capsys, "class", folder / "results", "--key", folder / "key.txt")
     assert f"{path}, signature: does not match" in said
 
 
@@ -274,8 +256,8 @@ def test_unsigned_results_are_taken_only_with_the_option(
     path = folder / "results" / "004.json"
     path.write_text(unsigned(sat[1][3]))
     for words in ((), ("--key", folder / "key.txt")):
-        assert f"{path}, signature: is missing" in refused(capsys, folder / "results", *words)
-    out = ran(capsys, folder / "results", "--key", folder / "key.txt", "--allow-unsigned")
+        assert f"{path}, signature: is missing" in refused(capsys, "class", folder / "results", *words)
+    out = ran(capsys, "class", folder / "results", "--key", folder / "key.txt", "--allow-unsigned")
     assert f"1 of {CANDIDATES} are not signed" in out
 
 
@@ -284,7 +266,7 @@ def test_results_of_another_examination_are_told(capsys: Capture, folder: Path) 
     one = read_result(folder / "results" / "001.json", None)
     write_result(folder / "results" / "001.json", one, other)
     assert "001.json, signature: was made with another key" in refused(
-        capsys, folder / "results", "--key", folder / "key.txt"
+        capsys, "class", folder / "results", "--key", folder / "key.txt"
     )
 
 
@@ -301,7 +283,7 @@ def test_what_is_no_class_is_told_with_both_files(capsys: Capture, folder: Path,
     change, says = WRONG_CLASSES[wrong]
     one = read_result(folder / "results" / "009.json", None)
     write_result(folder / "results" / "009.json", change(one), None)
-    said = refused(capsys, folder / "results", "--allow-unsigned")
+    said = refused(capsys, "class", folder / "results", "--allow-unsigned")
     assert says in said
     assert "009.json, " in said
     assert "001.json" in said or "002.json" in said
@@ -312,7 +294,7 @@ def test_another_paper_than_the_one_that_was_sat_is_told(
 ) -> None:
     other = made_paper(sat[0].items, 8)
     (folder / "other.json").write_text(paper_text(other))
-    said = refused(capsys, folder / "results", "--paper", folder / "other.json")
+    said = refused(capsys, "class", folder / "results", "--paper", folder / "other.json")
     assert f"other.json: is the paper {other.id}, and the candidates sat {sat[0].id}" in said
 
 
@@ -323,7 +305,7 @@ def test_an_option_that_the_paper_does_not_offer_is_told(
     odd = replace(one.answers[0], response=Picked("luck"), right=False)
     write_result(folder / "results" / "001.json", replace(one, answers=(odd, *one.answers[1:])), None)
     words = (folder / "results", "--allow-unsigned", "--paper", folder / "paper.json")
-    assert "'luck' was taken, which the paper does not offer" in refused(capsys, *words)
+    assert "'luck' was taken, which the paper does not offer" in refused(capsys, "class", *words)
 
 
 def test_files_that_must_not_be_written_are_told_before_anything_is_done(capsys: Capture, folder: Path) -> None:
@@ -338,20 +320,20 @@ def test_files_that_must_not_be_written_are_told_before_anything_is_done(capsys:
         (("--csv", folder / "a.svg", "--plot", folder / "a.svg"), "name two files"),
     ]
     for words, says in wrong:
-        assert says in refused(capsys, folder / "results", *words)
+        assert says in refused(capsys, "class", folder / "results", *words)
     assert first.read_bytes() == before
     assert not (folder / "a.svg").exists()
 
 
 def test_what_cannot_be_read_is_told(capsys: Capture, folder: Path) -> None:
     (folder / "empty").mkdir()
-    assert "holds no results" in refused(capsys, folder / "empty")
-    assert "no such file" in refused(capsys, folder / "none.json")
-    assert "is no result of an examination" in refused(capsys, folder / "paper.json")
+    assert "holds no results" in refused(capsys, "class", folder / "empty")
+    assert "no such file" in refused(capsys, "class", folder / "none.json")
+    assert "is no result of an examination" in refused(capsys, "class", folder / "paper.json")
     (folder / "note.txt").write_text("the key is in the drawer\n")
-    assert "is no key of an examination" in refused(capsys, folder / "results", "--key", folder / "note.txt")
-    assert "which no key file has" in refused(capsys, folder / "results", "--key", folder / "paper.json")
-    assert "RESULTS" in refused(capsys)
+    assert "is no key of an examination" in refused(capsys, "class", folder / "results", "--key", folder / "note.txt")
+    assert "which no key file has" in refused(capsys, "class", folder / "results", "--key", folder / "paper.json")
+    assert "RESULTS" in refused(capsys, "class")
 
 
 def test_every_flag_has_words() -> None:

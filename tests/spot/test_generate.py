@@ -7,18 +7,18 @@ from functools import cache
 import pytest
 
 from lessons.spot.generate import drafts, generated
-from lessons.spot.item import KINDS, SORTS, Chosen, Docked, Item, Named, Ordered, Pointed, Quartered, Rooted
+from lessons.spot.item import KINDS, SORTS, Chosen, Item
 from lessons.spot.made.draft import Asked, Draft, made_id
 from lessons.spot.made.seen import open_share, places_on
 from lessons.spot.mark import marked
-from lessons.spot.onbody import lying, problems, solution
-from lessons.spot.response import Arranged, Clicked, Picked, Placed, Quarter, Response, Said, Segments, Skipped
+from lessons.spot.onbody import lying, problems
+from lessons.spot.response import Skipped
 from lessons.spot.rules import broken_rules, hints_of
 from lessons.spot.sitting import asked_view
-from meshes.body import Body, load_body
+from meshes.body import Body
 from meshes.errors import FurcalError
 from meshes.specimen import ALDER, Specimen
-from meshes.structures import SEGMENTS
+from tests.spot.answering import body_of, responses
 from tests.spot.lookups import CHECKS
 
 SEED = 7
@@ -35,11 +35,6 @@ OTHERS = {
     ),
     "Yew": Specimen(name="Yew", variants=frozenset({"aorta_divides_high", "lfcn_lateral_to_asis_left"})),
 }
-
-
-@cache
-def body_of(specimen: Specimen) -> Body:
-    return load_body(specimen)
 
 
 @cache
@@ -98,42 +93,6 @@ def test_options_differ_whatever_their_case_and_the_seed_only_chooses(kind: str)
                 assert item.answer.right == draft.right
                 assert set(item.answer.wrong) <= set(draft.pool)
                 assert 3 <= len(item.answer.options) <= 4
-
-
-def responses(item: Item, body: Body) -> tuple[Response, list[Response]]:
-    """What is right, and what is wrong."""
-    match item.answer:
-        case Chosen(right, wrong):
-            return Picked(right), [Picked(word) for word in wrong]
-        case Named(mark):
-            own = body.structures[mark]
-            others = {s.name for s in body.structures.values() if s.name != own.name and s.kind == own.kind}
-            return Said(own.name), [Said(name) for name in sorted(others)[::4]]
-        case Rooted(roots):
-            more = next(s for s in SEGMENTS if s not in roots)
-            return Segments(roots), [Segments(roots[1:]), Segments((*roots, more))]
-        case Ordered(right):
-            return Arranged(right), [Arranged(right[::-1]), Arranged((right[1], right[0], *right[2:]))]
-        case Quartered(_, _, right):
-            return Quarter(right[0]), [Quarter(q) for q in ("I", "II", "III", "IV") if q not in right]
-        case Pointed(target, _):
-            return Clicked(target, _point(body, target)), [Clicked(*_far(body, target))]
-        case Docked(start) as asked:
-            way = solution(asked, body)
-            assert way is not None
-            return Placed(way), [Placed(start)]
-
-
-def _point(body: Body, id_: str) -> tuple[float, float, float]:
-    x, y, z = body.surfaces[id_].vertices[0].tolist()
-    return x, y, z
-
-
-def _far(body: Body, id_: str) -> tuple[str, tuple[float, float, float]]:
-    """A place of the skin that is the farthest from a structure."""
-    from_it = body.surfaces["skin"].vertices - body.surfaces[id_].vertices.mean(axis=0)
-    x, y, z = body.surfaces["skin"].vertices[(from_it**2).sum(axis=1).argmax()].tolist()
-    return "skin", (x, y, z)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -13,9 +13,9 @@ from lessons.spot.names import is_called
 from lessons.spot.qti import accepted_names
 from lessons.spot.wordbook import known_structures
 from tests.spot.anyitem import item
+from tests.spot.commands import Capture
 from viewer.__main__ import main
 
-Capture = pytest.CaptureFixture[str]
 GOOD: dict[str, Any] = {
     "id": "good", "kind": "name", "objective": "course", "structure": "femoral_left", "mark": "femoral_left",
     "ask": "Seen from in front. Name the marked nerve.", "explain": "It lies in the groove. [common_practice]",

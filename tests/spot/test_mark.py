@@ -30,11 +30,12 @@ from meshes.contact import dock
 from meshes.errors import FurcalError
 from meshes.portal import place
 from meshes.structures import SEGMENTS
+from tests.spot.anyitem import item as plain
 from tests.spot.anyitem import items
 
 
 def item(answer: Answer) -> Item:
-    return Item("one", "name", "course", "femoral_left", "Which?", answer, "So.")
+    return plain("one", answer=answer)
 
 
 START = Placement("L3-4", "left", "lateral", 0.5, 6.0)

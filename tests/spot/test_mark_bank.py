@@ -1,7 +1,5 @@
 """Every item of furcal's own bank: can be shown and answered on its body, and its own answer is marked right."""
 
-from functools import cache
-
 import pytest
 
 from lessons.spot.bank import bundled_items
@@ -9,14 +7,7 @@ from lessons.spot.item import KINDS, Item
 from lessons.spot.mark import marked
 from lessons.spot.onbody import lying, problems
 from lessons.spot.response import Skipped
-from meshes.body import Body, load_body
-from meshes.specimen import Specimen
-from tests.spot.test_generate import responses
-
-
-@cache
-def body_of(specimen: Specimen) -> Body:
-    return load_body(specimen)
+from tests.spot.answering import body_of, responses
 
 
 def of_kind(kind: str) -> list[Item]:

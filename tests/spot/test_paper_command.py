@@ -18,7 +18,8 @@ from lessons.spot.results import new_key, read_key, read_result
 from meshes.body import Body
 from meshes.errors import FurcalError
 from tests.spot.anyitem import item
-from tests.spot.printed import PAPER, Capture, made, sheet
+from tests.spot.commands import Capture
+from tests.spot.printed import PAPER, made, sheet
 
 # --- the command
 

@@ -7,7 +7,8 @@ from pathlib import Path
 from lessons.spot.paper import made_paper, paper_text
 from lessons.spot.results import new_key, read_result
 from tests.spot.anyitem import item
-from tests.spot.printed import Capture, made, sheet
+from tests.spot.commands import Capture
+from tests.spot.printed import made, sheet
 
 
 def test_a_name_that_furcal_does_not_know_is_listed_for_the_lecturer(tmp_path: Path, capsys: Capture) -> None:

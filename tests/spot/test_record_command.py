@@ -13,11 +13,10 @@ from lessons.spot.record import open_record
 from lessons.spot.response import Said
 from lessons.spot.xapi import xapi_json
 from tests.house.programs import furcal
+from tests.spot.commands import Capture, refused
 from tests.spot.records import ASKED, MORNING, RIGHT, WRONG, answer_all, write_schema_1
 from tests.spot.xapirules import RULES
 from viewer.__main__ import main
-
-Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture
@@ -34,16 +33,6 @@ def answered(path: Path) -> dict[str, Any]:
     with open_record(path) as record:
         answer_all(record, rounds=2)
         return record.export()
-
-
-def refused(capsys: Capture, *words: str) -> str:
-    """The one sentence with which a command is refused."""
-    assert main(["record", *words]) == 2
-    out, err = capsys.readouterr()
-    assert out == ""
-    assert err.startswith("furcal: ")
-    assert err.count("\n") == 1
-    return err.removeprefix("furcal: ").rstrip("\n")
 
 
 # --- where
@@ -117,7 +106,7 @@ def test_what_is_exported_is_written_whole_or_not_at_all(
 
     with monkeypatch.context() as patched:
         patched.setattr("os.fsync", full)
-        told = refused(capsys, "export", "--to", "json", "--out", str(out))
+        told = refused(capsys, "record", "export", "--to", "json", "--out", str(out))
     assert told == f"{out}: cannot be written (No space left on device); make room or choose another folder."
     assert out.read_text() == "the last one"
     assert {file.name for file in tmp_path.iterdir()} == {"kept", "mine.json"}
@@ -129,13 +118,13 @@ def test_the_record_is_not_written_over(path: Path, answered: dict[str, Any], ca
     open_record(path).close()
     for name in ("record.sqlite", "record-v1-backup.sqlite"):
         before = (path.parent / name).read_bytes()
-        told = refused(capsys, "export", "--to", "json", "--out", str(path.parent / ".." / "kept" / name))
+        told = refused(capsys, "record", "export", "--to", "json", "--out", str(path.parent / ".." / "kept" / name))
         assert "is the record itself, or a copy of it" in told
         assert (path.parent / name).read_bytes() == before
 
 
 def test_without_a_record_there_is_nothing_to_export(path: Path, capsys: Capture, tmp_path: Path) -> None:
-    told = refused(capsys, "export", "--to", "json", "--out", str(tmp_path / "mine.json"))
+    told = refused(capsys, "record", "export", "--to", "json", "--out", str(tmp_path / "mine.json"))
     assert told.startswith(f"{path}: there is no record yet; ")
     assert list(tmp_path.iterdir()) == []
 
@@ -145,7 +134,7 @@ def test_without_a_record_there_is_nothing_to_export(path: Path, capsys: Capture
 
 def test_forget_asks_first_and_deletes_nothing(path: Path, answered: dict[str, Any], capsys: Capture) -> None:
     before = path.read_bytes()
-    told = refused(capsys, "forget")
+    told = refused(capsys, "record", "forget")
     assert told == f"{path.parent}: record.sqlite would be deleted, for good; say so with --yes."
     assert path.read_bytes() == before
 
@@ -174,7 +163,7 @@ def test_a_record_of_a_newer_furcal_can_be_forgotten_and_not_read(path: Path, ca
     with closing(sqlite3.connect(path)) as connection:
         connection.execute("PRAGMA user_version = 99")
     for words in (("where",), ("export", "--to", "json", "--out", "x.json")):
-        assert "was written by a newer furcal (schema 99" in refused(capsys, *words)
+        assert "was written by a newer furcal (schema 99" in refused(capsys, "record", *words)
     assert main(["record", "forget", "--yes"]) == 0
     assert not path.exists()
 
@@ -196,7 +185,7 @@ def test_a_record_of_a_newer_furcal_can_be_forgotten_and_not_read(path: Path, ca
     ],
 )
 def test_wrong_words_are_told(path: Path, words: tuple[str, ...], says: str, capsys: Capture) -> None:
-    assert says in refused(capsys, *words)
+    assert says in refused(capsys, "record", *words)
     assert not path.exists()
 
 
@@ -207,7 +196,7 @@ def test_a_name_that_no_record_has_is_refused(
     thesis = tmp_path / "thesis.txt"
     thesis.write_text("a year's work")
     monkeypatch.setenv("FURCAL_RECORD", str(thesis))
-    assert "is no name of a record" in refused(capsys, verb)
+    assert "is no name of a record" in refused(capsys, "record", verb)
     assert thesis.read_text() == "a year's work"
 
 

@@ -6,16 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lessons.spot.item import OBJECTIVES, Chosen, Item, Named
+from lessons.spot.item import OBJECTIVES, Chosen, Item
 from lessons.spot.response import Said, Skipped
 from lessons.spot.round import Round
 from lessons.spot.sitting import offered
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
+from tests.spot.anyitem import item as plain
 
 
 def item(number: int, objective: str = "course") -> Item:
-    return Item(f"item_{number}", "name", objective, "femoral_left", "Name it.", Named("femoral_left"), "Because.")
+    return plain(f"item_{number}", objective=objective)
 
 
 def played(outcomes: list[bool], objectives: list[str] | None = None) -> Round:

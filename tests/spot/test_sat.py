@@ -6,23 +6,21 @@ from pathlib import Path
 
 import pytest
 
-from lessons.spot.item import Chosen, Item
+from lessons.spot.item import Chosen
 from lessons.spot.paper import Paper, made_paper
 from lessons.spot.response import Picked, Response, Skipped
 from lessons.spot.results import read_result, write_result
 from lessons.spot.sat import Sitting, sitting
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
+from tests.spot.anyitem import item
 
 KEY, NOW = bytes(range(32)), datetime(2026, 1, 20, 10, 15, tzinfo=UTC)
 YES, NO = Verdict(True, 1.0, "Right."), Verdict(False, 0.0, "No.")
 
 
 def paper_of(count: int = 4, seed: int = 7) -> Paper:
-    items = [
-        Item(f"item_{i}", "predict", "loss", "femoral_left", "What?", Chosen("one", ("two", "three")), "So it is.")
-        for i in range(count)
-    ]
+    items = [item(f"item_{i}", "predict", answer=Chosen("one", ("two", "three"))) for i in range(count)]
     return made_paper(items, seed, 60)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from itertools import pairwise, permutations
 
 import pytest
@@ -31,9 +31,10 @@ from lessons.spot.schedule import (
 )
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError
+from tests.spot.anyitem import item as plain
+from tests.spot.records import MORNING, RIGHT, WRONG
 
-MORNING = datetime(2026, 1, 12, 9, 30, tzinfo=UTC)
-RIGHT, PARTLY, WRONG = Verdict(True, 1.0, "Yes."), Verdict(True, 0.6, "In part."), Verdict(False, 0.0, "No.")
+PARTLY = Verdict(True, 0.6, "In part.")
 #: A verdict and the days after the answer before.
 histories = st.lists(
     st.tuples(st.sampled_from((RIGHT, PARTLY, WRONG)), st.floats(0, 400), st.floats(0.1, 500)), min_size=1, max_size=12
@@ -41,7 +42,7 @@ histories = st.lists(
 
 
 def item(name: str, structure: str = "femoral_left") -> Item:
-    return Item(name, "name", "course", structure, "Name it.", Named(structure), "So it is.")
+    return plain(name, structure=structure, answer=Named(structure))
 
 
 def bank(structures: list[str]) -> list[Item]:

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from lessons.spot.item import Chosen, Item
 from lessons.spot.paper import made_paper, paper_text
 from lessons.spot.results import new_key
 from meshes.errors import FurcalError
+from tests.spot.anyitem import item
 from viewer.__main__ import main, run
 
 
@@ -20,8 +20,7 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         raise AssertionError("a window would have been opened")
 
     monkeypatch.setattr("viewer.display.prepare_window", opens)
-    item = Item("one", "predict", "loss", "femoral_left", "What?", Chosen("a", ("b", "c")), "So it is.")
-    (tmp_path / "paper.json").write_text(paper_text(made_paper([item], 7)), encoding="utf-8")
+    (tmp_path / "paper.json").write_text(paper_text(made_paper([item("one", "predict")], 7)), encoding="utf-8")
     new_key(tmp_path / "key")
     return tmp_path
 
