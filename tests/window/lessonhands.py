@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from PySide6 import QtGui
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QTextDocument
 from PySide6.QtWidgets import QLabel
@@ -95,7 +96,7 @@ def read(label: QLabel) -> str:
     text = label.text()
     rich = label.textFormat() == Qt.TextFormat.RichText
     if label.textFormat() == Qt.TextFormat.AutoText:
-        rich = Qt.mightBeRichText(text)  # type: ignore[attr-defined]
+        rich = QtGui.Qt.mightBeRichText(text)  # not of QtCore's Qt: that one has it only after some other imports
     if not rich:
         return text
     document = QTextDocument()
