@@ -131,6 +131,7 @@ ACTIONS: tuple[Action, ...] = (
     Action("&Lesson", "&Hand out...", ("Ctrl+Shift+H",), "hand_out"),
     Action("&Lesson", "&End the lesson", ("Ctrl+Shift+E",), "end_lesson"),
     Action("Sp&ot test", "&Spot test...", ("Ctrl+Shift+T",), "spot_test"),
+    Action("Sp&ot test", "Start page of the &paper...", (), "sit_paper"),
     Action("Sp&ot test", "&On: mark the answer, or the next item", ("PgDown",), "spot_on"),
     Action("Sp&ot test", "&I do not know", ("F7",), "spot_skip"),
     Action("Sp&ot test", "&Back to the item's view", ("Backspace",), "spot_return"),

@@ -30,7 +30,7 @@ PORTAL = frozenset({"shift_portal 0.25", "shift_portal -0.25", "toggle_snaps"})
 #: What leads away from the spot test: another body, a file, a lesson; and Return, which goes on.
 LEADS_AWAY = (
     "open_specimen", "use_alder", "open_scene", "lie ", "break_table_more ", "open_course", "open_lesson_file",
-    "resume_lesson", "make_lesson", "toggle_for_room", "spot_test", "follow", "walk_approach",
+    "resume_lesson", "make_lesson", "toggle_for_room", "spot_test", "sit_paper", "follow", "walk_approach",
 )  # fmt: skip
 
 

@@ -35,6 +35,7 @@ TITLE = "Examination"
 #: What the page of the readout says behind the start page.
 NOT_BEGUN = "The paper has not begun."
 NOT_BUILT = "the body is still being built; wait until it is shown."
+NO_PAPER = "no paper was opened; furcal --paper FILE --key FILE opens one"
 NO_ANSWER = "Nothing is answered yet; F7 leaves it open, else the station ends by itself."
 STANDS = "The answer stands as it is; Page Down goes on to the next station."
 
@@ -48,6 +49,8 @@ class Exams(SpotTests):
         # Where candidates sit down: the paper, the folder of the results, the key.
         self._desk: tuple[Paper, Path, bytes] | None = None
         self._at_desk = False
+        # What was typed there when it was closed.
+        self._number = ""
         # When the station ends, by the monotonic clock; 0 while its body is not seen yet.
         self._ends_at = 0.0
         self._failed_to_keep = False
@@ -90,7 +93,7 @@ class Exams(SpotTests):
             self.guarded(self._sit_down)(sat)
 
         start.begun.connect(begin)
-        start.rejected.connect(self.guarded(self._leave_desk))
+        start.rejected.connect(self.guarded(lambda: self._leave_desk(start.line.text())))
         start.open()
 
     def _hush_desk(self) -> None:
@@ -110,22 +113,32 @@ class Exams(SpotTests):
         self._free_actions()
         self.setAcceptDrops(False)
 
-    def _leave_desk(self) -> None:
+    def sit_paper(self) -> None:
+        """The start page of the paper once more, after it was closed."""
+        if self._desk is None:
+            raise FurcalError(f"{NO_PAPER}.")
+        self.open_desk(*self._desk, self._number)
+
+    def _leave_desk(self, typed: str) -> None:
         """The start page is gone without a paper: the window is as it was."""
         told = self.places.message.words.text()
-        self._at_desk = False
+        self._at_desk, self._number = False, typed
         super().spot_leave()
         self.tell(told)
 
     def bar_actions(self) -> None:
         """Behind the start page, hardly anything."""
         super().bar_actions()
+        if self._desk is None:
+            self.actions_by_name["sit_paper"].setEnabled(False)
         if self._at_desk:
             for name, action in self.actions_by_name.items():
                 action.setEnabled(action.isEnabled() and name in AT_DESK)
 
     def why_not(self, name: str) -> str:
         """Why an action cannot be taken now."""
+        if name == "sit_paper" and self._desk is None:
+            return NO_PAPER
         return "not before the paper begins" if self._at_desk and name not in AT_DESK else super().why_not(name)
 
     def _sit_down(self, sat: Sitting) -> None:
