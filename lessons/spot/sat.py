@@ -1,7 +1,8 @@
 """A paper that a candidate sits: station by station, each answer on the disk before the next station begins.
 
-What is there so far is a results file like the one at the end, signed, with fewer answers and another name. It is
-taken up again when the same candidate starts again, and gone when the results are written.
+What is there so far is a results file like the one at the end, signed, with fewer answers and another name; beside it
+lies how much of the station is spent. Both are taken up again when the same candidate starts again, and gone when the
+results are written.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from lessons.spot.item import Item
 from lessons.spot.paper import Paper
 from lessons.spot.response import Response
 from lessons.spot.results import CANDIDATE, Given, Result, read_result, write_result
+from lessons.spot.spent import read_spent, write_spent
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError, shown
 
@@ -28,6 +30,7 @@ class Sitting:
     folder    : where the results go
     key       : signs them
     given     : the answers so far, in the order of the stations
+    spent     : seconds of the next station that were over when it was left
     """
 
     paper: Paper
@@ -35,6 +38,7 @@ class Sitting:
     folder: Path
     key: bytes
     given: tuple[Given, ...] = ()
+    spent: float = 0.0
 
     @property
     def path(self) -> Path:
@@ -45,6 +49,11 @@ class Sitting:
     def part(self) -> Path:
         """The file of what is there so far."""
         return self.folder / f"results-{self.candidate}.part"
+
+    @property
+    def clock(self) -> Path:
+        """The file of the time that is spent."""
+        return self.folder / f"results-{self.candidate}.clock"
 
     @property
     def left(self) -> tuple[Item, ...]:
@@ -60,7 +69,7 @@ class Sitting:
         """With the answer of the next station."""
         item = self.left[0]
         row = Given(item.id, item.kind, item.objective, response, verdict.right, verdict.score, seconds)
-        return replace(self, given=(*self.given, row))
+        return replace(self, given=(*self.given, row), spent=0.0)
 
     def result(self, now: datetime) -> Result:
         """What is there, as a result that ended now."""
@@ -70,13 +79,18 @@ class Sitting:
         """Write what is there so far. Raises FurcalError naming the file."""
         write_result(self.part, self.result(now), self.key)
 
+    def keep_time(self, spent: float) -> None:
+        """Write how many seconds of the next station are over. Raises FurcalError naming the file."""
+        write_spent(self.clock, self.key, self.paper.sha256, self.candidate, len(self.given), spent)
+
     def finish(self, now: datetime) -> Path:
         """Write the results, and take the part away; the file. Raises FurcalError where nothing was answered."""
         if not self.given:
             raise FurcalError(f"candidate {self.candidate}: nothing was answered, so there are no results to write.")
         write_result(self.path, self.result(now), self.key)
-        with suppress(OSError):  # the results are there, and they count
-            self.part.unlink(missing_ok=True)
+        for path in (self.part, self.clock):
+            with suppress(OSError):  # the results are there, and they count
+                path.unlink(missing_ok=True)
         return self.path
 
 
@@ -110,7 +124,9 @@ def sitting(paper: Paper, candidate: str, folder: Path, key: bytes) -> Sitting:
     if begun.path.exists():
         raise FurcalError(f"{begun.path}: candidate {begun.candidate} has sat this paper; take that file away first "
                           "if it is to be sat again.")  # fmt: skip
-    return taken_up(begun) if begun.part.exists() else begun
+    if begun.part.exists():
+        begun = taken_up(begun)
+    return timed(begun) if begun.clock.exists() else begun
 
 
 def taken_up(begun: Sitting) -> Sitting:
@@ -123,3 +139,16 @@ def taken_up(begun: Sitting) -> Sitting:
         raise FurcalError(f"{begun.part}: does not hold the first stations of candidate {begun.candidate}; take it "
                           "away to begin anew.")  # fmt: skip
     return replace(begun, given=found.answers)
+
+
+def timed(begun: Sitting) -> Sitting:
+    """With the time of its station that is spent. Raises FurcalError naming the file where that does not fit."""
+    station, seconds = read_spent(begun.clock, begun.key, begun.paper.sha256, begun.candidate)
+    count = len(begun.given)
+    if station > count:
+        raise FurcalError(
+            f"{begun.clock}: tells of station {station + 1}, and the answers before it are not there; put {begun.part} "
+            "back, or take this file away, too, to begin anew."
+        )
+    # Of a station that has its answer by now it tells nothing more.
+    return replace(begun, spent=min(max(seconds, 0.0), float(begun.paper.seconds))) if station == count else begun

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 
 #: The clock is looked at this often, milliseconds.
 TICK_MS = 200
+#: How much of a station is spent is written down this often, seconds: a crash gives no more than that back.
+KEEP_S = 3.0
 TITLE = "Examination"
 #: What the page of the readout says behind the start page.
 NOT_BEGUN = "The paper has not begun."
@@ -51,8 +54,10 @@ class Exams(SpotTests):
         self._at_desk = False
         # What was typed there when it was closed.
         self._number = ""
-        # When the station ends, by the monotonic clock; 0 while its body is not seen yet.
-        self._ends_at = 0.0
+        #: The clock of the stations, seconds; tests give their own.
+        self.clock: Callable[[], float] = time.monotonic
+        # When the station ends by that clock, 0 while its body is not seen yet; when its time was written down.
+        self._ends_at = self._kept_at = 0.0
         self._failed_to_keep = False
         self._tick = QTimer(self, interval=TICK_MS)
         self._tick.timeout.connect(self.guarded(self._look_at_clock))
@@ -171,13 +176,36 @@ class Exams(SpotTests):
         if self._sat is None or not self._is_asking:
             self._tick.stop()
             return
-        now = time.monotonic()
+        now = self.clock()
         if not self._ends_at and not self.session.needs_body():
-            self._ends_at = now + self._sat.paper.seconds
-        left = self._ends_at - now if self._ends_at else float(self._sat.paper.seconds)
+            self._ends_at, self._kept_at = now + self._sat.paper.seconds - self._sat.spent, now
+        left = self._sat.paper.seconds - self._spent
         self.places.spot.show_clock(clock_words(left))
         if left <= 0.0:
             self._next_station()
+        elif self._ends_at and now - self._kept_at >= KEEP_S:
+            self._kept_at = now
+            self._keep(lambda sat: sat.keep_time(self._spent))
+
+    @property
+    def _spent(self) -> float:
+        """How many seconds of the station are over, those before it was taken up with them."""
+        if self._sat is None:
+            return 0.0
+        whole = float(self._sat.paper.seconds)
+        left = self._ends_at - self.clock() if self._ends_at else whole - self._sat.spent
+        return min(max(whole - left, 0.0), whole)
+
+    def _keep(self, write: Callable[[Sitting], None]) -> None:
+        """Write something of the sitting down. Where that fails it is told once, and the paper goes on."""
+        assert self._sat is not None
+        try:
+            write(self._sat)
+            self._failed_to_keep = False
+        except FurcalError as error:
+            if not self._failed_to_keep:
+                self.tell(f"{error} The paper goes on.")
+            self._failed_to_keep = True
 
     # --- stations
 
@@ -224,17 +252,11 @@ class Exams(SpotTests):
         sat, round_ = self._sat, self._needed_round()
         if sat is None or round_.item is None:
             return
-        seconds = min(time.monotonic() - self._asked_at, float(sat.paper.seconds))
+        seconds = self._spent
         verdict = self._silently_marked(response)
-        self._sat = sat = sat.answered(response, verdict, max(0.0, seconds))
+        self._sat = sat.answered(response, verdict, seconds)
         self._round = round_.answered(response, None, seconds).forward()
-        try:
-            sat.keep(_now())
-            self._failed_to_keep = False
-        except FurcalError as error:
-            if not self._failed_to_keep:
-                self.tell(f"{error} The paper goes on.")
-            self._failed_to_keep = True
+        self._keep(lambda sat: sat.keep(_now()))
 
     def _silently_marked(self, response: Response) -> Verdict:
         """The verdict, which nobody is told; the answer is kept whatever happens to its marking."""
