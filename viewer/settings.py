@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,21 @@ class Settings:
         """Write down which lesson is given, and where it stands."""
         self._keep("lesson", json.dumps({"path": str(path.absolute()), "step": step}))
         self._kept.sync()
+
+    # --- the last bank of items
+
+    def banks(self) -> tuple[Path, ...]:
+        """The files of the learner's own banks that were used last, if all of them are still there."""
+        kept = self._words("banks")
+        paths = tuple(Path(text) for text in kept if isinstance(text, str)) if isinstance(kept, list) else ()
+        return paths if all(path.is_file() for path in paths) else ()
+
+    def keep_banks(self, paths: Iterable[Path]) -> None:
+        """Write down which banks are used."""
+        self._keep("banks", json.dumps([str(path.absolute()) for path in paths]))
+        self._kept.sync()
+
+    # --- words
 
     def words_larger(self, usual: float) -> float:
         """How large the words of a lesson are, times the window's text."""

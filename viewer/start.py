@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -22,12 +23,14 @@ def open_window(
     lesson: tuple[Path, int] | None = None,
     spot: int | None = None,
     paper: tuple[Paper, Path, bytes, str] | None = None,
+    banks: Sequence[Path] = (),
 ) -> int:
     """Open the window and stay until it is closed; the exit code. Call `viewer.display.prepare_window` first.
 
     specimen, opened : as `MainWindow` takes them
     lesson           : the file of a lesson to begin, and the step, from 0
     spot             : begin a spot test of so many items; 0 asks how long
+    banks            : whose items a spot test asks in place of furcal's own
     paper            : a paper to sit, the folder of its results, the key, and the candidate's number if it is known
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
@@ -44,7 +47,7 @@ def open_window(
     if lesson is not None:
         window.guarded(window.open_lesson)(*lesson)
     if spot is not None:
-        window.guarded(window.spot_when_ready)(spot)
+        window.guarded(window.spot_when_ready)(spot, banks)
     if paper is not None:
         window.guarded(window.open_desk)(*paper)
     return app.exec()

@@ -39,6 +39,10 @@ def add_spot(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--spot", metavar="N", nargs="?", const=0, type=whole_number_of("--spot"), help="begin a spot test of N items"
     )
+    group.add_argument(
+        "--bank", metavar="FILE", type=Path, action="append",
+        help="with --spot: items of this bank in place of furcal's own; may be given more than once",
+    )  # fmt: skip
     group.add_argument("--paper", metavar="FILE", type=Path, help="sit a paper (paper.json); needs --key")
     group.add_argument("--candidate", metavar="N", help="the candidate's number; else the start page asks for it")
     group.add_argument("--key", metavar="FILE", type=Path, help="the key file that signs the results")
@@ -54,12 +58,15 @@ def run(args: argparse.Namespace) -> int:
     lesson = _chosen_lesson(args)
     paper = _chosen_paper(args)
     _check_one(args)
+    _check_banks(args)
     scene = chosen_scene(args)
     specimen = chosen_specimen(args) if names_specimen(args) else None
     prepare_window()
     from viewer.start import open_window
 
-    return open_window(specimen, None if scene is None else (args.scene, scene), lesson, args.spot, paper)
+    return open_window(
+        specimen, None if scene is None else (args.scene, scene), lesson, args.spot, paper, args.bank or ()
+    )
 
 
 def _check_one(args: argparse.Namespace) -> None:
@@ -69,6 +76,17 @@ def _check_one(args: argparse.Namespace) -> None:
         raise FurcalError(f"{' and '.join(begun)}: give one of them.")
     if args.spot is not None and args.spot > SPOT_MOST:
         raise FurcalError(f"--spot {args.spot}: a spot test has at most {SPOT_MOST} items.")
+
+
+def _check_banks(args: argparse.Namespace) -> None:
+    """Raise FurcalError for a bank that is broken, before a window is there."""
+    if args.bank is None:
+        return
+    if args.spot is None:
+        raise FurcalError("--bank goes with --spot; give the number of items, or --spot alone, too.")
+    from lessons.spot.bank import read_banks
+
+    read_banks(args.bank)
 
 
 def _chosen_paper(args: argparse.Namespace) -> Desk | None:

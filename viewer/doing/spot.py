@@ -18,22 +18,15 @@ from lessons.spot.sitting import asked_view, explained_view
 from lessons.view import View
 from meshes.errors import FurcalError
 from viewer.cameras import Eye
-from viewer.doing.spotkeeping import Keeping
-from viewer.doing.spotkeys import SpotKeys
+from viewer.doing.spotstart import TITLE, SpotStart
 from viewer.doing.trace import Picked
 from viewer.flight import straight
 from viewer.panels.cross import Cross
-from viewer.panels.finder import Finder, Row, at_word_starts
 from viewer.panels.layout import Hush
 from viewer.portalparts import Marks
 from viewer.session import History, Scene
 from viewer.spotmode import layers_stay
 
-#: Lengths of a session, items.
-LENGTHS = (10, 20, 30)
-TITLE = "Spot test"
-#: While the first body is built it is asked for this often, milliseconds.
-WAIT_MS = 100
 NO_ANSWER = "Nothing is answered yet. F7 if you do not know."
 
 
@@ -47,14 +40,13 @@ class Before:
     picked: Picked | None
 
 
-class SpotTests(SpotKeys):
+class SpotTests(SpotStart):
     """A spot test that is going on: `_round` is where it stands."""
 
     _marks: tuple[object, Marks | None]
 
     def __init__(self) -> None:
         super().__init__()
-        self.keeping = Keeping()
         self._before: Before | None = None
         self._asked_at = 0.0
         # Whether the scene of an item is being put up.
@@ -76,28 +68,6 @@ class SpotTests(SpotKeys):
         return TITLE
 
     # --- beginning and leaving
-
-    def spot_test(self) -> None:
-        """Ask how long, and say how many are due today."""
-        self.keeping.prepare(self.session.body)
-        due = self.keeping.due()
-        self._tell_kept()
-        rows = [Row(f"{count} items", "", count) for count in LENGTHS]
-        if due:
-            rows.append(Row("All that is due today", f"{due} items", due))
-        asks = f"How long; due today: {due}" if due else "How long; nothing is due today"
-        finder = Finder("Spot test", asks, rows, at_word_starts(rows), self)
-        finder.taken.connect(self.guarded(self.begin_spot))
-        finder.open()
-
-    def spot_when_ready(self, count: int) -> None:
-        """Begin a spot test of so many items once there is a body to make items of; 0 asks how long."""
-        if self.session.body is None:
-            QTimer.singleShot(WAIT_MS, self, self.guarded(lambda: self.spot_when_ready(count)))
-        elif count:
-            self.begin_spot(count)
-        else:
-            self.spot_test()
 
     def begin_spot(self, count: int) -> None:
         """Ask so many items: what is due, then new ones."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from datetime import datetime
+from pathlib import Path
 from random import randrange
 from threading import Thread
 from typing import TYPE_CHECKING
@@ -34,11 +35,14 @@ class Keeping:
 
     told : sentences to be told, which whoever tells them takes out
     seed : shuffles what is offered in the round that was picked last
+    banks: files of banks whose items are asked in place of furcal's own; none for those
     """
 
     def __init__(self) -> None:
         self.told: list[str] = []
         self.seed = 0
+        self.banks: tuple[Path, ...] = ()
+        self._own: tuple[Item, ...] = ()
         self._kept: Record | None = None
         # Whether the learner knows that answers cannot be written now.
         self._knows = False
@@ -53,20 +57,29 @@ class Keeping:
             self._maker = _Maker(body)
             self._maker.start()
 
+    def use(self, banks: tuple[Path, ...]) -> None:
+        """Ask items of these banks, and of no other. Raises FurcalError for a broken one; then nothing changes."""
+        from lessons.spot.ownbank import own_items
+
+        self._own = own_items(banks)
+        self.banks = banks
+
     def items(self) -> tuple[Item, ...]:
-        """Everything that can be asked: the bank, and what has been made from the body so far."""
+        """Everything that can be asked: the own banks; else furcal's, and what has been made from the body so far."""
+        if self.banks:
+            return self._own
         from lessons.spot.bank import bundled_items
 
         return (*bundled_items(), *(self._maker.made if self._maker is not None else ()))
 
     def due(self) -> int:
         """How many items are due today; of those that are made from a body also such as are not made yet."""
-        known = {item.id for item in self.items()}
-        return sum(name in known or name.startswith(MADE) for name in self.record.schedule().due(_now()))
+        known, more = {item.id for item in self.items()}, () if self.banks else (MADE,)
+        return sum(name in known or name.startswith(more) for name in self.record.schedule().due(_now()))
 
     def pick(self, count: int) -> tuple[Item, ...]:
         """Those of a session: what is due, then new ones, then what is not due yet; interleaved."""
-        if self._maker is not None:
+        if self._maker is not None and not self.banks:
             self._maker.join(MAKING_S)
         self.seed = randrange(SEEDS)
         return self.record.schedule().pick(self.items(), count, _now(), self.seed, ahead=True)
