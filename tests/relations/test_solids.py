@@ -201,6 +201,37 @@ def test_ureter_lies_on_psoas(side: Side) -> None:
     assert np.median(depth) < 8.0
 
 
+def test_ureter_crosses_the_iliac_artery_where_it_divides(side: Side) -> None:
+    """20, from memory of standard handbooks: in front of the vessel, touching it but not within it."""
+    line, fork = side.line("ureter"), side.line("common_iliac_artery")
+    here = line.at(line.nearest(fork.points[-1]))
+    assert here[1] < fork.points[-1][1]
+    assert np.linalg.norm(here - fork.points[-1]) < float(fork.radius[-1]) + side.radius("ureter")
+    for vessel in (name for name in side.body.ids("vessel") if name.endswith(f"_{side.side}")):
+        assert (side.depth(vessel, line.points) > line.radius).all(), vessel
+
+
+def test_ureter_keeps_to_the_side_wall_and_turns_medially_at_the_ischial_spine(side: Side) -> None:
+    """20, from memory of standard handbooks: in front of the internal iliac artery, close to the wall.
+
+    Ureters less than 50 mm apart above the spines count as drawn to the midline, from memory of radiology.
+    """
+    points, spine = side.points("ureter"), float(side.mark("ischial_spine")[2])
+    pelvic = points[points[:, 2] < side.line("common_iliac_artery").points[-1][2]]
+    widest = int(np.argmax(side.out(pelvic)))
+    assert spine < pelvic[widest, 2] < spine + 25.0
+    assert (side.out(pelvic[pelvic[:, 2] > spine]) > 25.0).all()
+    wall = pelvic[(pelvic[:, 2] > spine) & (pelvic[:, 2] < side.mark("arcuate_line")[2] - 5.0)]
+    assert side.depth("hip", wall).max() < 25.0
+    artery = side.points("internal_iliac_artery")
+    for point in (p for p in pelvic[:widest] if p[2] > artery[:, 2].min()):
+        beside = side.at_height("internal_iliac_artery", float(point[2]))
+        assert point[1] < beside[1]
+        assert side.depth("internal_iliac_artery", point[None])[0] < 15.0
+    medially = side.out(pelvic[widest:])
+    assert (np.diff(medially) < 0.0).all()
+
+
 def test_kidneys_beside_t12_to_l3_the_right_one_lower(side: Side) -> None:
     """20, from memory of standard handbooks."""
     kidney = side.vertices("kidney")
