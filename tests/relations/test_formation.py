@@ -104,6 +104,26 @@ def test_divisions_join_without_a_gap(side: Side, branch: str, parent: str, targ
 
 
 @pytest.mark.parametrize(
+    ("nerve", "first"),
+    [
+        ("femoral", "l2_posterior_division"),
+        ("obturator", "l2_anterior_division"),
+        ("lumbosacral_trunk", "l5_ramus"),
+    ],
+)
+def test_a_nerve_grows_out_of_what_forms_it_without_a_step(side: Side, nerve: str, first: str) -> None:
+    """2, from memory: bundles lie together and nothing ends; neither end of a tube shows beside the other tube."""
+    line, other = side.line(nerve), side.line(first)
+    begins, ends = side.vertices(nerve), side.vertices(first)
+    start = begins[(begins - line.points[0]) @ (line.points[1] - line.points[0]) < 1e-6]
+    end = ends[(ends - other.points[-1]) @ (other.points[-1] - other.points[-2]) > -1e-6]
+    assert len(start) > 30
+    assert len(end) > 30
+    assert side.depth(first, start).max() < 0.0
+    assert side.depth(nerve, end).max() < 0.0
+
+
+@pytest.mark.parametrize(
     ("nerve", "parent"),
     [
         ("subcostal", "t12_ramus"),
