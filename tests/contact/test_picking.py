@@ -12,6 +12,7 @@ from meshes.contact import Ready
 from meshes.curves import Array
 from meshes.nearby import crossings
 from meshes.picking import pick
+from meshes.surfaces import Surface
 from tests.contact.bodies import made_up_body
 
 MADE_UP = Ready.of(made_up_body())
@@ -39,10 +40,28 @@ def aimed(ready: Ready, at: Array, towards: Array, solid: frozenset[str], glassy
     return hit.id if hit else None
 
 
+_balls: dict[tuple[int, str], tuple[Surface, Array, float]] = {}
+
+
+def ball(body: Body, name: str) -> tuple[Array, float]:
+    """Centre (3,) and radius, mm, of a ball that holds a surface, and a little more."""
+    surface = body.surfaces[name]
+    key = id(surface), name
+    if key not in _balls:
+        low, high = surface.vertices.min(axis=0), surface.vertices.max(axis=0)
+        centre = 0.5 * (low + high)
+        radius = float(np.linalg.norm(surface.vertices - centre, axis=1).max()) + 1e-3
+        _balls[key] = surface, centre, radius  # with the surface: so that no other one takes its place
+    return _balls[key][1:]
+
+
 def naive(body: Body, start: Array, towards: Array, names: frozenset[str]) -> tuple[str | None, float]:
-    """First surface that a line meets, by a test of every triangle of the body, and its depth."""
+    """First surface that a line meets, by a test of every triangle of all that its ball lets be met, and its depth."""
     best: tuple[str | None, float] = (None, np.inf)
     for name in names:
+        centre, radius = ball(body, name)
+        if np.linalg.norm(np.cross(centre - start, towards)) > radius:
+            continue
         depth, _ = crossings(body.surfaces[name], start, towards)
         ahead = depth[depth > 0.0]
         if len(ahead) and ahead[0] < best[1]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any
@@ -18,11 +19,20 @@ from meshes.specimen import ALDER, Specimen
 from meshes.structures import SIDES, segments
 from meshes.supply import supply
 from tests.meshes.refusals import refused
+from tests.meshes.waysonce import places_once
 
 PRESENT = ids_of(ALDER)
 NERVES = [name for name in nerve_ids() if f"{name}_left" in PRESENT]
 WAYS = [(name, row.way) for name, row in supply().nerves.items() if f"{name}_left" in PRESENT]
 PARTS = ("motor", "skin", "joints", "reflexes", "functions")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def places_are_told_once() -> Iterator[None]:
+    """A cut by arc length asks for the places of its nerve; of one body they are always the same."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("meshes.places.places_of", places_once)
+        yield
 
 
 def taken(found: Loss) -> set[tuple[str, str, str]]:

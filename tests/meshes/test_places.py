@@ -20,6 +20,7 @@ from meshes.probes import away, close, held
 from meshes.specimen import MIDLINE_VARIANTS, SIDED_VARIANTS, Specimen
 from meshes.structures import SIDES
 from meshes.surfaces import Surface
+from tests.meshes.waysonce import places_once
 
 #: The nine main nerves and their branches below: the places in order; those in brackets may be there or not.
 WAYS = {
@@ -66,18 +67,18 @@ def varied() -> Body:
 @pytest.mark.parametrize("side", SIDES)
 @pytest.mark.parametrize("nerve", WAYS)
 def test_the_order_of_places(alder: Body, nerve: str, side: str) -> None:
-    places = places_of(alder, f"{nerve}_{side}")
+    places = places_once(alder, f"{nerve}_{side}")
     assert fits(places, WAYS[nerve]), [place.place for place in places]
 
 
 def test_an_order_that_is_not_told_does_not_fit(alder: Body) -> None:
-    assert not fits(places_of(alder, "femoral_left"), "psoas ligament")
-    assert not fits(places_of(alder, "femoral_left"), "retroperitoneum (psoas) iliac_fossa ligament thigh")
+    assert not fits(places_once(alder, "femoral_left"), "psoas ligament")
+    assert not fits(places_once(alder, "femoral_left"), "retroperitoneum (psoas) iliac_fossa ligament thigh")
 
 
 def test_stretches_cover_the_whole_of_every_nerve(varied: Body) -> None:
     for nerve in varied.ids("nerve"):
-        places = places_of(varied, nerve)
+        places = places_once(varied, nerve)
         assert places[0].from_mm == 0.0
         assert places[-1].to_mm == pytest.approx(varied.centrelines[nerve].length)
         for first, second in pairwise(places):
@@ -91,7 +92,7 @@ def test_stretches_cover_the_whole_of_every_nerve(varied: Body) -> None:
 
 def test_both_sides_are_told_alike(alder: Body) -> None:
     for nerve in (n.removesuffix("_left") for n in alder.ids("nerve") if n.endswith("_left")):
-        left, right = (places_of(alder, f"{nerve}_{side}") for side in SIDES)
+        left, right = (places_once(alder, f"{nerve}_{side}") for side in SIDES)
         assert [p.site.key for p in left] == [p.site.key for p in right]
         for a, b in zip(left, right, strict=True):
             assert a.to_mm == pytest.approx(b.to_mm, abs=1.0 + 1e-6), nerve  # a sample may fall to either place
@@ -100,13 +101,13 @@ def test_both_sides_are_told_alike(alder: Body) -> None:
 
 @pytest.mark.parametrize("side", SIDES)
 def test_the_ways_that_variants_give(varied: Body, side: str) -> None:
-    assert fits(places_of(varied, f"accessory_obturator_{side}"), "(foramen) psoas (retroperitoneum) ligament thigh")
+    assert fits(places_once(varied, f"accessory_obturator_{side}"), "(foramen) psoas (retroperitoneum) ligament thigh")
     assert fits(
-        places_of(varied, f"lateral_femoral_cutaneous_{side}"),
+        places_once(varied, f"lateral_femoral_cutaneous_{side}"),
         "(foramen) psoas (retroperitoneum) iliac_fossa (retroperitoneum) ligament thigh",
     )
-    assert fits(places_of(varied, f"genitofemoral_genital_{side}"), "psoas retroperitoneum canal")
-    assert fits(places_of(varied, f"genitofemoral_femoral_{side}"), "psoas retroperitoneum ligament thigh")
+    assert fits(places_once(varied, f"genitofemoral_genital_{side}"), "psoas retroperitoneum canal")
+    assert fits(places_once(varied, f"genitofemoral_femoral_{side}"), "psoas retroperitoneum ligament thigh")
 
 
 def test_small_and_tall_bodies_keep_the_order() -> None:
@@ -119,15 +120,15 @@ def test_small_and_tall_bodies_keep_the_order() -> None:
 
 def test_the_subcostal_nerve_never_lies_in_psoas(varied: Body) -> None:
     for side in SIDES:
-        assert "psoas" not in {p.place for p in places_of(varied, f"subcostal_{side}")}
+        assert "psoas" not in {p.place for p in places_once(varied, f"subcostal_{side}")}
 
 
 def test_a_prepared_body_serves_as_well(alder: Body) -> None:
-    assert places_of(Ready.of(alder), "femoral_left") == places_of(alder, "femoral_left")
+    assert places_of(Ready.of(alder), "femoral_left") == places_once(alder, "femoral_left")
 
 
 def test_the_place_of_a_point(alder: Body) -> None:
-    places = places_of(alder, "femoral_left")
+    places = places_once(alder, "femoral_left")
     for place in places:
         assert place_at(places, (place.from_mm + place.to_mm) / 2.0) == place
         assert place_at(places, place.from_mm) == place
