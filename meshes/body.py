@@ -121,7 +121,7 @@ def _courses(ref: Reference, specimen: Specimen, soft: Warp) -> list[tuple[Struc
     for course, side in _present(ref, specimen):
         points = course.line.points
         if course.structure.kind == "nerve":
-            points = forward_shift(points, course.in_psoas, forward, reference_landmarks())
+            points = forward_shift(points, course.in_psoas, forward, reference_landmarks(), course.room_mm)
         if side == "right":
             points = points * MIRROR
         structure = other(course.structure) if side == "right" else course.structure

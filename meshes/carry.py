@@ -19,6 +19,8 @@ from meshes.threads import one_thread
 from meshes.tolerances import HANDLES_PER_BONE
 
 Warp = Callable[[Array], Array]
+#: How sharply a nerve that is moved comes to rest: within half its room it goes as far as it would, to a thousandth.
+REST = 8
 
 
 def is_reference(specimen: Specimen) -> bool:
@@ -169,10 +171,13 @@ def _apart(points: Array) -> Indices:
     return np.flatnonzero(~crowded)
 
 
-def forward_shift(points: Array, inside: Array, by_disc_mm: Mapping[str, float], landmarks: Landmarks) -> Array:
+def forward_shift(
+    points: Array, inside: Array, by_disc_mm: Mapping[str, float], landmarks: Landmarks, room_mm: Array | float = np.inf
+) -> Array:
     """Points (m, 3) of a nerve moved forward inside psoas, by the discs' own amounts, faded along its length.
 
-    inside : (m,) 1 where the nerve is well inside psoas, 0 outside
+    inside  : (m,) 1 where the nerve is well inside psoas, 0 outside
+    room_mm : (m,) how far it can go until it comes close under the front of the muscle, which it never leaves
     """
     discs = [d for d in reversed(DISCS) if d in by_disc_mm] if by_disc_mm else []
     if not discs:
@@ -180,6 +185,13 @@ def forward_shift(points: Array, inside: Array, by_disc_mm: Mapping[str, float],
     heights = np.array([landmarks.frames[d].origin[2] for d in DISCS])
     amounts = np.array([by_disc_mm.get(d, 0.0) for d in DISCS])
     order = np.argsort(heights)
-    shift = np.interp(points[:, 2], heights[order], amounts[order]) * inside
+    shift = _within(np.interp(points[:, 2], heights[order], amounts[order]) * inside, room_mm)
     out: Array = points + shift[:, None] * np.array([0.0, -1.0, 0.0])
+    return out
+
+
+def _within(shift: Array, room: Array | float) -> Array:
+    """Shifts (m,) that come to rest smoothly against their room: within half of it as they are, never beyond it."""
+    share = shift / np.maximum(room, 1e-9)
+    out: Array = shift / (1.0 + share**REST) ** (1.0 / REST)
     return out

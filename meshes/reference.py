@@ -23,7 +23,7 @@ from meshes.solidtable import Solid, SolidRow, build_row, mirrored_field, read_s
 from meshes.structures import Structure
 from meshes.surfaces import Surface
 from meshes.tables import ANATOMY, number, read_toml, require
-from meshes.tolerances import INSIDE_PARENT_MM, OWN_WITHIN_MM
+from meshes.tolerances import INSIDE_PARENT_MM, OWN_WITHIN_MM, ROOM_MOST_MM, ROOM_STEP_MM, UNDER_SURFACE_MM
 
 #: Solids are built in this order, so that a later one can keep clear of an earlier one.
 SOLID_TABLES = ("bones_spine.toml", "bones_pelvis.toml", "muscles.toml", "wall.toml", "viscera.toml")
@@ -48,6 +48,8 @@ class RefCourse:
     when      : variant in which this course replaces the usual one of the same id; empty for the usual one
     variant   : variant without which the course is not there at all
     in_psoas  : (m,) 1 where it runs well inside psoas, 0 outside; at its ends that of what it hangs on
+    room_mm   : (m,) how far forward psoas lets it move until it comes close under the front of the muscle; at its ends
+                that of what it hangs on
     """
 
     structure: Structure
@@ -56,6 +58,7 @@ class RefCourse:
     variant: str
     line: Centreline
     in_psoas: Array
+    room_mm: Array
 
 
 @dataclass(frozen=True)
@@ -147,24 +150,25 @@ def _settled_courses(courses: Mapping[str, Course], around: Surroundings) -> lis
             way = course.when.get(when, course.way)
             drawn = draw_course(course, way, parent.line if parent else None, target.line if target else None)
             line = cut_at_ends(settle(drawn, around, name), ends())
-            depth = _in_psoas(line, around)
+            moves = np.column_stack([_in_psoas(line, around), _room_in_psoas(line, around)])
             for hung, from_end in ((parent, line.arc), (target, line.length - line.arc)):
                 if hung:
-                    own = np.clip((from_end - INSIDE_PARENT_MM) / OWN_WITHIN_MM, 0.0, 1.0)
-                    depth = own * depth + (1.0 - own) * _beside(hung, line.points)
-            done[name, when] = RefCourse(course.structure, course.paired, when, course.variant, line, depth)
+                    own = np.clip((from_end - INSIDE_PARENT_MM) / OWN_WITHIN_MM, 0.0, 1.0)[:, None]
+                    moves = own * moves + (1.0 - own) * _beside(hung, line.points)
+            depth, room = np.ascontiguousarray(moves.T)
+            done[name, when] = RefCourse(course.structure, course.paired, when, course.variant, line, depth, room)
     return list(done.values())
 
 
 def _beside(course: RefCourse, points: Array) -> Array:
-    """How well inside psoas a course runs where it is nearest to each of the points (n, 3)."""
+    """How well inside psoas a course runs, and its room there, (n, 2), where it is nearest to each point (n, 3)."""
     a, step = course.line.points[:-1], np.diff(course.line.points, axis=0)
     share = np.einsum("nmj,mj->nm", points[:, None] - a, step) / np.einsum("mj,mj->m", step, step)
     share = np.clip(share, 0.0, 1.0)
     nearest = np.linalg.norm(a + share[..., None] * step - points[:, None], axis=2).argmin(axis=1)
     at = nearest + share[np.arange(len(points)), nearest]
-    out: Array = np.interp(at, np.arange(len(course.in_psoas)), course.in_psoas)
-    return out
+    rows = np.arange(len(course.in_psoas))
+    return np.column_stack([np.interp(at, rows, values) for values in (course.in_psoas, course.room_mm)])
 
 
 def _variants_of(course: Course, courses: Mapping[str, Course]) -> list[str]:
@@ -186,6 +190,21 @@ def _in_psoas(line: Centreline, around: Surroundings) -> Array:
     return out
 
 
+def _room_in_psoas(line: Centreline, around: Surroundings) -> Array:
+    """How far forward (m,), mm, each sample can move and stay well inside psoas, or as deep in it as it lies."""
+    if "psoas_major" not in around.solids:
+        return np.zeros(len(line.points))
+    steps = np.arange(0.0, ROOM_MOST_MM + ROOM_STEP_MM, ROOM_STEP_MM)
+    ahead = line.points[:, None] - steps[:, None] * np.array([0.0, 1.0, 0.0])
+    depth = -around.solids["psoas_major"].at(ahead.reshape(-1, 3)).reshape(len(line.points), -1)
+    spare = depth - np.minimum(line.radius + UNDER_SURFACE_MM, depth[:, 0])[:, None]
+    last = len(steps) - 1 - (spare[:, ::-1] >= 0.0).argmax(axis=1)
+    row, after = np.arange(len(last)), np.minimum(last + 1, len(steps) - 1)
+    here, beyond = spare[row, last], np.maximum(-spare[row, after], 1e-9)
+    out: Array = steps[last] + (after - last) * ROOM_STEP_MM * here / (here + beyond)
+    return out
+
+
 def _packed(built: Reference) -> tuple[dict[str, Any], store.Arrays]:
     words: dict[str, Any] = {"solids": [], "courses": []}
     arrays: store.Arrays = {}
@@ -196,7 +215,7 @@ def _packed(built: Reference) -> tuple[dict[str, Any], store.Arrays]:
         entry = {"structure": asdict(c.structure), "paired": c.paired, "when": c.when, "variant": c.variant}
         entry["flat"] = c.line.flat
         words["courses"].append(entry)
-        arrays[f"c{i}"] = np.column_stack([c.line.points, c.line.radius, c.in_psoas])
+        arrays[f"c{i}"] = np.column_stack([c.line.points, c.line.radius, c.in_psoas, c.room_mm])
     return words, arrays
 
 
@@ -212,5 +231,6 @@ def _unpacked(words: dict[str, Any], arrays: store.Arrays) -> Reference:
     for i, w in enumerate(words["courses"]):
         rows = arrays[f"c{i}"]
         line = Centreline(np.ascontiguousarray(rows[:, :3]), np.ascontiguousarray(rows[:, 3]), tuple(w["flat"]))
-        courses.append(RefCourse(Structure(**w["structure"]), w["paired"], w["when"], w["variant"], line, rows[:, 4]))
+        structure, moves = Structure(**w["structure"]), (rows[:, 4], rows[:, 5])
+        courses.append(RefCourse(structure, w["paired"], w["when"], w["variant"], line, *moves))
     return Reference(solids, tuple(courses))

@@ -48,6 +48,10 @@ OWN_WITHIN_MM = 12.0
 NERVE_TO_BONE_MM = 0.6
 #: A nerve inside a muscle stays this far under its surface, mm, beyond its own radius, so that none shines through.
 UNDER_SURFACE_MM = 0.6
+#: How far in front of itself a nerve inside psoas looks for the front of the muscle, mm, and in which steps: half as
+#: far again as any posture moves it, in steps that straight lines between them follow to a tenth of a millimetre.
+ROOM_MOST_MM = 15.0
+ROOM_STEP_MM = 0.5
 #: Bodies kept in the cache, those used last: a few megabytes each.
 BODIES_KEPT = 24
 #: A half-written body in the cache that is older than this, s, is left over from a program that was killed.

@@ -190,6 +190,20 @@ def test_the_plexus_moves_forward_by_the_discs_own_amounts_where_it_runs_inside_
     np.testing.assert_allclose(shift, 0.5 * (full[:-1] + full[1:]), atol=1e-9)
 
 
+@given(st.integers(0, 2**32 - 1))
+def test_a_nerve_moves_no_further_forward_than_psoas_has_room_and_freely_where_there_is_room(seed: int) -> None:
+    landmarks, points = reference_landmarks(), body_points()
+    amounts = plexus_forward_mm(Specimen(posture="supine"))
+    inside = np.ones(len(points))
+    free = (points - forward_shift(points, inside, amounts, landmarks))[:, 1]
+    room = np.random.default_rng(seed).uniform(0.0, 30.0, len(points)) * (np.arange(len(points)) % 5 > 0)
+    held = (points - forward_shift(points, inside, amounts, landmarks, room))[:, 1]
+    assert (held <= np.minimum(free, room) + 1e-8).all()
+    assert (held >= 0.9 * np.minimum(free, room) - 1e-9).all()
+    roomy = room > 2.0 * free
+    np.testing.assert_allclose(held[roomy], free[roomy], rtol=1e-3)
+
+
 def test_without_amounts_or_outside_psoas_nothing_moves_forward() -> None:
     points, landmarks = body_points(), reference_landmarks()
     amounts = plexus_forward_mm(Specimen(posture="supine"))

@@ -12,10 +12,11 @@ import pytest
 from meshes import reference as module
 from meshes import store
 from meshes.courses import read_courses
+from meshes.gauges.space import Depth
 from meshes.posture import reference_landmarks
 from meshes.reference import RefCourse, Reference, build_reference, ends, reference, solid_rows
 from meshes.structures import KINDS
-from meshes.tolerances import OWN_WITHIN_MM
+from meshes.tolerances import OWN_WITHIN_MM, ROOM_MOST_MM, UNDER_SURFACE_MM
 from tests.meshes.refusals import refused
 
 ENDS = 'top_mm = 230.0\nbottom_mm = -218.0\nsource = "judgement"\n'
@@ -143,6 +144,7 @@ def same(one: Reference, other: Reference) -> None:
         np.testing.assert_array_equal(c.line.points, d.line.points)
         np.testing.assert_array_equal(c.line.radius, d.line.radius)
         np.testing.assert_array_equal(c.in_psoas, d.in_psoas)
+        np.testing.assert_array_equal(c.room_mm, d.room_mm)
         assert c.line.flat == d.line.flat
 
 
@@ -196,6 +198,23 @@ def test_what_runs_inside_psoas_is_known_and_a_branch_begins_as_deep_as_what_it_
     assert twig.in_psoas[0] == pytest.approx(stem.in_psoas[place], abs=0.1)
     assert twig.in_psoas[twig.line.arc > 4.0 * OWN_WITHIN_MM].max() < 0.05
     assert np.abs(np.diff(twig.in_psoas)).max() < 0.5, "and turns to its own way by and by"
+
+
+def test_the_room_in_front_of_a_course_ends_close_under_the_front_of_psoas(small: Path) -> None:
+    built = build_reference(silent)
+    psoas = Depth(next(s.surface for s in built.solids if s.structure.id == "psoas_major_left"))
+    for one in (course(built, "stem_left"), course(built, "twig_left")):
+        assert one.room_mm.shape == one.line.radius.shape
+        assert one.room_mm.min() >= 0.0
+        assert one.room_mm.max() <= ROOM_MOST_MM + 1e-9
+    stem = course(built, "stem_left")
+    own = stem.line.points[stem.in_psoas > 0.99]
+    there = own - stem.room_mm[stem.in_psoas > 0.99, None] * np.array([0.0, 1.0, 0.0])
+    need = stem.line.radius[stem.in_psoas > 0.99] + UNDER_SURFACE_MM
+    assert (-psoas(there) > np.minimum(need, -psoas(own)) - 0.5).all()
+    short = stem.room_mm[stem.in_psoas > 0.99] < ROOM_MOST_MM - 1.0
+    assert short.any()
+    assert (-psoas(there - np.array([0.0, 1.5, 0.0]))[short] < need[short]).all()
 
 
 def test_without_a_psoas_nothing_is_in_it(small: Path) -> None:
