@@ -71,6 +71,19 @@ def test_quadratus_runs_from_crest_and_iliolumbar_ligament_to_rib_12(side: Side)
     assert side.gap("quadratus_lumborum", "iliolumbar_ligament") < 2.0 * TOUCH_MM
 
 
+def test_iliolumbar_ligament_ends_within_the_hip_bone_all_round(side: Side) -> None:
+    """14, from memory: grown to the bone, and 31.7 mm free (Surg Radiol Anat 2023, which built it)."""
+    band, tip = side.vertices("iliolumbar_ligament"), side.mark("transverse_process_tip_l5")
+    outermost = band[int(np.argmax(np.linalg.norm(band - tip, axis=1)))]
+    along = (outermost - tip) / np.linalg.norm(outermost - tip)
+    share = (band - tip) @ along
+    start, end = band[share < share.min() + 1.0], band[share > share.max() - 1.0]
+    assert side.depth("hip", end).max() < SURFACE_MM
+    middle = start.mean(axis=0) + np.linspace(0.0, 1.0, 400)[:, None] * (end.mean(axis=0) - start.mean(axis=0))
+    free = middle[(side.depth("hip", middle) > 0.0) & (side.depth("l5", middle) > 0.0)]
+    assert np.linalg.norm(free[-1] - free[0]) == pytest.approx(31.7, abs=2.0)
+
+
 @pytest.mark.parametrize("vertebra", ["l1", "l2", "l3", "l4"])
 def test_quadratus_reaches_the_transverse_processes(side: Side, vertebra: str) -> None:
     """16, from memory of standard handbooks: tips of L1 to L4."""
