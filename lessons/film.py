@@ -31,6 +31,7 @@ class Film:
     quarters    : whether the quarters of the portal's disc are drawn
     crowd       : a side film of L4 to S1 alone, with the wires of that side, numbered from front to back
     beside      : whether the field in 3D stands beside it
+    around      : ids of the nerves whose part of the body is filmed alone, so that it is large; empty for the whole
     """
 
     view: str = "front"
@@ -42,6 +43,7 @@ class Film:
     quarters: bool = False
     crowd: bool = False
     beside: bool = False
+    around: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         if self.view not in FILM_VIEWS:

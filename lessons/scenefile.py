@@ -204,6 +204,7 @@ def _words_of(view: View) -> Iterator[tuple[str, str]]:
                 yield key, word
     if view.film is not None:
         yield from (("film, nerves", word) for word in sorted(view.film.nerves))
+        yield from (("film, around", word) for word in sorted(view.film.around))
 
 
 # --- writing

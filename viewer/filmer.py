@@ -17,6 +17,7 @@ from meshes.film.filmed import Exposed, Filmed, expose, portal_metal, wired_nerv
 from meshes.film.limits import GAUGE_MM
 from meshes.portal import Portal
 from viewer.columns import Width
+from viewer.filmnear import near
 from viewer.overlay import Shape, Stroke
 from viewer.palette import THEMES
 
@@ -50,7 +51,7 @@ class Filmer:
             film.wires > 0.0,
         )
         if self._exposed[0] != asked:
-            narrow = narrowed(body) if film.crowd_side else {}
+            narrow = narrowed(body) if film.crowd_side else near(filmed, film.view, film.around)
             beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=size, **narrow)
             laid = self._wires(body, film) if film.wires > 0.0 else None
             self._exposed = (asked, expose(filmed, beam, laid, self._metal(portal), roughly=roughly))

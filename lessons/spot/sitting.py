@@ -22,9 +22,12 @@ def asked_view(item: Item) -> View:
     view = replace(item.view, labels=False, named=frozenset(), colouring=COLOURING)
     match item.answer:
         case Named(mark):
-            return replace(view, highlighted=frozenset({mark}))
+            view = replace(view, highlighted=frozenset({mark}))
         case Docked(start):
-            return replace(view, portal=start)
+            view = replace(view, portal=start)
+    film = view.film
+    if item.kind == "wire" and film is not None and not film.crowd and not film.around:
+        view = replace(view, film=replace(film, around=view.highlighted))  # else its wire would look small
     return view
 
 
