@@ -14,7 +14,7 @@ from viewer.panels.finder import Finder, Row, at_word_starts
 from viewer.settings import Settings
 
 #: Lengths of a session, items.
-LENGTHS = (10, 20, 30)
+LENGTHS: tuple[int, ...] = (10, 20, 30)
 TITLE = "Spot test"
 #: While the first body is built it is asked for this often, milliseconds.
 WAIT_MS = 100
