@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -12,7 +14,6 @@ from meshes.contact import Ready
 from meshes.curves import Array
 from meshes.nearby import crossings
 from meshes.picking import pick
-from meshes.surfaces import Surface
 from tests.contact.bodies import made_up_body
 
 MADE_UP = Ready.of(made_up_body())
@@ -40,19 +41,12 @@ def aimed(ready: Ready, at: Array, towards: Array, solid: frozenset[str], glassy
     return hit.id if hit else None
 
 
-_balls: dict[tuple[int, str], tuple[Surface, Array, float]] = {}
-
-
+@cache
 def ball(body: Body, name: str) -> tuple[Array, float]:
     """Centre (3,) and radius, mm, of a ball that holds a surface, and a little more."""
     surface = body.surfaces[name]
-    key = id(surface), name
-    if key not in _balls:
-        low, high = surface.vertices.min(axis=0), surface.vertices.max(axis=0)
-        centre = 0.5 * (low + high)
-        radius = float(np.linalg.norm(surface.vertices - centre, axis=1).max()) + 1e-3
-        _balls[key] = surface, centre, radius  # with the surface: so that no other one takes its place
-    return _balls[key][1:]
+    centre: Array = 0.5 * (surface.vertices.min(axis=0) + surface.vertices.max(axis=0))
+    return centre, float(np.linalg.norm(surface.vertices - centre, axis=1).max()) + 1e-3
 
 
 def naive(body: Body, start: Array, towards: Array, names: frozenset[str]) -> tuple[str | None, float]:
