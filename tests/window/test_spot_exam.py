@@ -166,7 +166,8 @@ def test_behind_the_start_page_nothing_can_be_studied(
             start_page(window).reject()
     settled(qtbot, window)
     assert (window.session.scene, window.session.history.past) == (scene, history)
-    assert {name: action.isEnabled() for name, action in actions.items()} == enabled
+    now = {name: action.isEnabled() for name, action in actions.items()}
+    assert now == {**enabled, "sit_paper": True}, "all is as it was, and the start page can be opened again"
     assert places.readout.isVisible() or places.card.isVisible()
     assert places.form.isVisible()
     assert window.statusBar().currentMessage() == "", "no message lies over the specimen's name"
