@@ -8,11 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from lessons.spot.paper import paper_text
 from lessons.spot.response import Skipped
+from lessons.spot.results import new_key
 from lessons.spot.sat import Sitting, sitting
 from meshes.errors import FurcalError
 from tests.house.programs import ROOT
 from tests.spot.test_sat import KEY, NO, NOW, paper_of
+from viewer.__main__ import main
 
 
 @pytest.fixture
@@ -133,3 +136,19 @@ def test_a_kill_at_any_moment_leaves_a_clock_that_is_whole(tmp_path: Path) -> No
         assert told[-1] / 10 <= found.spent <= (told[-1] + 1) / 10
         before = max(before, found.spent)
     assert before >= 2.4
+
+
+def test_a_clock_that_was_changed_is_told_before_a_window_is_there(
+    begun: Sitting, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("viewer.display.prepare_window", lambda: pytest.fail("a window would have been opened"))
+    folder = begun.folder
+    (folder / "paper.json").write_text(paper_text(begun.paper), encoding="utf-8")
+    key = new_key(folder / "key")
+    now = replace(begun, key=key)
+    now.keep_time(50.0)
+    now.clock.write_text(now.clock.read_text().replace("50.0", "5.0"))
+    assert main(["--paper", f"{folder}/paper.json", "--key", f"{folder}/key", "--candidate", "17"]) == 2
+    told = capsys.readouterr().err
+    assert told.count("\n") == 1
+    assert f"{now.clock}, signature: does not match" in told
