@@ -27,6 +27,7 @@ def resident_mb() -> float:
     return pages * 4096 / 1e6
 
 
+@pytest.mark.timeout(900)  # fifty windows, on a machine that may be doing something else
 @pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="memory in use is read from /proc")
 def test_fifty_windows_leave_memory_flat(qtbot: QtBot, make: Make) -> None:
     used = []
