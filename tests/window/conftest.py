@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from pytestqt.qtbot import QtBot
 from shiboken6 import isValid
 
@@ -20,7 +21,7 @@ Make = Callable[..., "MainWindow"]
 # Without a display this is the one sentence that says what is missing: the window is never skipped.
 prepare_window()
 
-from tests.window.shared import shared_meshes  # noqa: E402
+from tests.window.shared import shared_fibres, shared_filmed, shared_meshes  # noqa: E402
 from viewer.window import MainWindow  # noqa: E402
 
 __all__ = ["MainWindow", "Make", "Told"]
@@ -44,7 +45,7 @@ def items(tmp_path: Path) -> dict[str, Item]:
 
 @pytest.fixture
 def shares_meshes() -> bool:
-    """Whether windows share the points of their meshes; to make them takes as long as all else in opening a window."""
+    """Whether windows share what they only look at; to make it takes as long as all else in opening a window."""
     return True
 
 
@@ -53,8 +54,10 @@ def make(
     qtbot: QtBot, alder: Body, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shares_meshes: bool
 ) -> Iterator[Make]:
     """Opens windows that are ready: their body is there and nothing moves."""
+    monkeypatch.setattr("viewer.part.fibre_texture", shared_fibres)
     if shares_meshes:
         monkeypatch.setattr("viewer.loader.meshes_of", shared_meshes)
+        monkeypatch.setattr("viewer.filmer.Filmed.of", shared_filmed)
     windows: list[weakref.ref[MainWindow]] = []  # a window that a test lets go must be free to go
 
     def load(specimen: Specimen, told: Told) -> Body:
@@ -76,6 +79,8 @@ def make(
         if window is not None and isValid(window):
             window.close()
             window.deleteLater()
+    # Now, or it would go in the next test, whose first window would dress this one's parts as well.
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 @pytest.fixture

@@ -30,7 +30,16 @@ def answer(docking: Docking | None) -> list[tuple[str, float]]:
 
 
 def at_rest(qtbot: QtBot, window: MainWindow) -> None:
-    qtbot.waitUntil(lambda: window.field.is_resting, timeout=10_000)
+    """Until nothing moves and the best picture is drawn, without the pause in which a slow hand might go on."""
+    field = window.field
+
+    def rests() -> bool:
+        if field._rest.isActive() and not (field._flight.isActive() or field._fading.isActive()):
+            field._rest.start(0)
+        return field.is_resting
+
+    QApplication.processEvents()  # what moves is drawn as it moves
+    qtbot.waitUntil(rests, timeout=10_000)
     QApplication.processEvents()
 
 

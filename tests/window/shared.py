@@ -1,16 +1,25 @@
-"""Meshes of a body that many windows show: made once, and given to each window as its own."""
+"""What many windows show and none changes, made once: meshes of a body, its solids for a film, the grain of muscle."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
 
 from meshes.body import Body
+from meshes.film.filmed import Filmed
+from viewer.fibres import fibre_texture
 from viewer.part import Meshes
 from viewer.scene import meshes_of
 
 #: Bodies whose meshes are held: Alder and Larch, and one that a test makes.
 HELD = 3
+#: As they come, before any window shares them.
+_filmed_of = Filmed.of
+_filmed: list[Filmed] = []
 _made: OrderedDict[tuple[int, ...], tuple[Body, dict[str, Meshes]]] = OrderedDict()
 
 
@@ -23,6 +32,21 @@ def shared_meshes(body: Body, at_once: bool = False) -> dict[str, Meshes]:
     while len(_made) > HELD:
         _made.popitem(last=False)
     return {name: _own(one) for name, one in _made[key][1].items()}
+
+
+@cache
+def shared_fibres() -> NDArray[np.uint8]:
+    """What `fibre_texture` gives; whoever draws copies it."""
+    picture = fibre_texture()
+    picture.setflags(write=False)
+    return picture
+
+
+def shared_filmed(body: Body) -> Filmed:
+    """What `Filmed.of` gives: a frozen value, of the body that was last filmed."""
+    if not _filmed or _filmed[0].body is not body:
+        _filmed[:] = [_filmed_of(body)]
+    return _filmed[0]
 
 
 def _own(meshes: Meshes) -> Meshes:
