@@ -331,7 +331,9 @@ def test_what_is_due_is_told_and_asked_first(
     monkeypatch.setattr(window.keeping, "due", lambda: 2)
     press(qtbot, window, Key.Key_T, Mod.ControlModifier | Mod.ShiftModifier)
     choice = finder(window)
-    assert [row.text for row in choice.shown] == ["10 items", "20 items", "30 items", "All that is due today"]
+    assert [row.text for row in choice.shown] == [
+        "10 items", "20 items", "30 items", "All that is due today", "Open a bank file...",
+    ]  # fmt: skip
     assert "due today: 2" in choice.line.accessibleName()
     qtbot.keyClick(choice.line, Key.Key_Return)
     settled(qtbot, window)
