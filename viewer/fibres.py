@@ -107,14 +107,12 @@ def fibre_texture(size: int = 256) -> NDArray[np.uint8]:
     Waves of 1.5 to 9 mm in every direction, drawn once with a fixed seed: only a look, no measurement.
     """
     rng = np.random.default_rng(7)
+    drawn = rng.uniform((1.5, 0.0, 0.0), (9.0, np.pi, 2.0 * np.pi), (90, 3))
+    length_mm, angle, phase = drawn.T[:, :, None]
     grid = np.arange(size) / size * 2.0 * np.pi
-    picture = np.zeros((size, size))
-    for _ in range(90):
-        length_mm = rng.uniform(1.5, 9.0)
-        angle = rng.uniform(0.0, np.pi)
-        kx, ky = round(TILE_MM / length_mm * np.cos(angle)), round(TILE_MM / length_mm * np.sin(angle))
-        wave = np.cos(kx * grid[None, :] + ky * grid[:, None] + rng.uniform(0.0, 2.0 * np.pi))
-        picture += wave * np.sqrt(length_mm)
+    rightwards = np.exp(1j * np.round(TILE_MM / length_mm * np.cos(angle)) * grid)
+    upwards = np.exp(1j * (np.round(TILE_MM / length_mm * np.sin(angle)) * grid + phase))
+    picture = ((upwards * np.sqrt(length_mm)).T @ rightwards).real  # the sum of all waves
     picture = np.clip(picture / picture.std(), -2.0, 2.0)
     out: NDArray[np.uint8] = np.round(205.0 + picture * 22.0).astype(np.uint8)
     return out

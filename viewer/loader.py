@@ -116,7 +116,8 @@ class Loader(QObject):
         try:
             body = self._load(specimen, told)
             told(0.97, "drawing it")
-            meshes = meshes_of(body, at_once=True)
+            # Where nothing is drawn yet the first picture is waited for, and what moves later comes after it.
+            meshes = meshes_of(body, (False, True) if self._kept else (False,))
             Ready.of(body)  # kept, and found when the window asks
             told(1.0, "ready")
         except Stopped:
@@ -127,14 +128,6 @@ class Loader(QObject):
             self._failed.emit(ticket, f"the body could not be built ({type(error).__name__}: {error}).")
         else:
             self._done.emit(ticket, body, meshes)
-            self._make_light(ticket, meshes)
-
-    def _make_light(self, ticket: int, meshes: dict[str, Meshes]) -> None:
-        """What the light copies are made of: wanted when something moves, not before the body is shown."""
-        for one in meshes.values():
-            if ticket != self._ticket:  # what is missing is made when it is asked for
-                return
-            one.prepare(light=True)
 
     def _end(self, ticket: int, body: Body, meshes: dict[str, Meshes]) -> None:
         """A body is there, in the window's own thread: keep it, and give it to who wants it."""

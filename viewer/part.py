@@ -93,7 +93,7 @@ class Meshes:
         return self.made[light]
 
     def prepare(self, light: bool) -> Shape:
-        """What one of them is made of. Two threads may both make it: the one is as good as the other."""
+        """What one of them is made of."""
         if light not in self.shapes:
             self.shapes[light] = self._light() if light else self._full()
         return self.shapes[light]

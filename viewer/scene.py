@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -318,14 +318,17 @@ def reach_of(body: Body, centre: Array) -> float:
     return AROUND_MM + max(float(np.linalg.norm(s.vertices - centre, axis=1).max()) for s in body.surfaces.values())
 
 
-def meshes_of(body: Body, at_once: bool = False) -> dict[str, Meshes]:
-    """The meshes of a body, by id, made when each is first drawn; at once: what the full ones are made of."""
+def meshes_of(body: Body, at_once: Collection[bool] = ()) -> dict[str, Meshes]:
+    """The meshes of a body, by id, made when each is first drawn.
+
+    at_once : of which what they are made of is worked out now, in any thread: light copies (True), full ones (False)
+    """
     meshes = {i: Meshes(body.surfaces[i], s, body.centrelines.get(i)) for i, s in body.structures.items()}
     if "skin" in body.surfaces:
         meshes[FAT.id] = Meshes(body.surfaces["skin"], FAT)
-    if at_once:
-        for one in meshes.values():
-            one.prepare(light=False)
+    for one in meshes.values():
+        for light in at_once:
+            one.prepare(light)
     return meshes
 
 

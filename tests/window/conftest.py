@@ -21,7 +21,7 @@ Make = Callable[..., "MainWindow"]
 # Without a display this is the one sentence that says what is missing: the window is never skipped.
 prepare_window()
 
-from tests.window.shared import shared_fibres, shared_filmed, shared_meshes  # noqa: E402
+from tests.window.shared import shared_filmed, shared_meshes  # noqa: E402
 from viewer.window import MainWindow  # noqa: E402
 
 __all__ = ["MainWindow", "Make", "Told"]
@@ -54,7 +54,6 @@ def make(
     qtbot: QtBot, alder: Body, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, shares_meshes: bool
 ) -> Iterator[Make]:
     """Opens windows that are ready: their body is there and nothing moves."""
-    monkeypatch.setattr("viewer.part.fibre_texture", shared_fibres)
     if shares_meshes:
         monkeypatch.setattr("viewer.loader.meshes_of", shared_meshes)
         monkeypatch.setattr("viewer.filmer.Filmed.of", shared_filmed)

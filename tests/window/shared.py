@@ -1,17 +1,13 @@
-"""What many windows show and none changes, made once: meshes of a body, its solids for a film, the grain of muscle."""
+"""What many windows show and none changes, made once: meshes of a body, and its solids for a film."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
+from collections.abc import Collection
 from dataclasses import replace
-from functools import cache
-
-import numpy as np
-from numpy.typing import NDArray
 
 from meshes.body import Body
 from meshes.film.filmed import Filmed
-from viewer.fibres import fibre_texture
 from viewer.part import Meshes
 from viewer.scene import meshes_of
 
@@ -23,7 +19,7 @@ _filmed: list[Filmed] = []
 _made: OrderedDict[tuple[int, ...], tuple[Body, dict[str, Meshes]]] = OrderedDict()
 
 
-def shared_meshes(body: Body, at_once: bool = False) -> dict[str, Meshes]:
+def shared_meshes(body: Body, at_once: Collection[bool] = ()) -> dict[str, Meshes]:
     """What `meshes_of` gives; the points of a body that was here before are shared, what may be changed is not."""
     key = (id(body.surfaces), id(body.structures), id(body.centrelines))
     if key not in _made:
@@ -32,14 +28,6 @@ def shared_meshes(body: Body, at_once: bool = False) -> dict[str, Meshes]:
     while len(_made) > HELD:
         _made.popitem(last=False)
     return {name: _own(one) for name, one in _made[key][1].items()}
-
-
-@cache
-def shared_fibres() -> NDArray[np.uint8]:
-    """What `fibre_texture` gives; whoever draws copies it."""
-    picture = fibre_texture()
-    picture.setflags(write=False)
-    return picture
 
 
 def shared_filmed(body: Body) -> Filmed:

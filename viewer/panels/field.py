@@ -114,7 +114,12 @@ class Field(Canvas):
         assert target is not None
         if self.eye is not None and not target.is_close(self.eye):
             self._go(target)
-        elif self.eye is None or changed_marks or change.count:
+        elif self.eye is None:  # nothing has moved: the first picture is the best one
+            self._look(target)
+            self._refresh_overlay()
+            self._come_to_rest()
+            return
+        elif changed_marks or change.count:
             self._look(target)
         self._move()
 
@@ -384,11 +389,8 @@ class Field(Canvas):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Stop the clocks before the drawing memory goes."""
-        self._rest.stop()
-        self._flight.stop()
-        self._fading.stop()
-        self._after.stop()
-        self.hand.stop()
+        for clock in (self._rest, self._flight, self._fading, self._after, self.hand):
+            clock.stop()
         super().closeEvent(event)  # type: ignore[no-untyped-call]
 
 
