@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import stat
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
+from lessons.filehead import check_small
 from lessons.find import short_names
 from lessons.prose import MARK
 from lessons.scenefile import SIZE_MAX_BYTES, specimen_of
@@ -108,28 +108,10 @@ class Reading:
             return None
 
 
-def check_schema(table: Mapping[str, Any], where: str, mark: str, newest: int, what: str) -> None:
-    """Raise FurcalError for a table that is none of this kind, or is written by a newer furcal."""
-    if mark not in table:
-        raise FurcalError(f"{where}: is no {what}; a {what} begins with the line {mark} = {newest}.")
-    schema = table[mark]
-    if isinstance(schema, bool) or not isinstance(schema, int) or schema < 1:
-        raise FurcalError(f"{where}, {mark}: expected the whole number {newest}, found {shown(schema)}.")
-    if schema > newest:
-        raise FurcalError(
-            f"{where}: written by a newer furcal (schema {shown(schema)}); this one reads {newest}: update furcal."
-        )
-
-
 def text_of(path: Path) -> str:
     """The text of such a file. Raises FurcalError for one that cannot be read, and for one too large to be one."""
+    check_small(path, SIZE_MAX_BYTES, "lesson and no bank")
     try:
-        known = path.stat()
-        if not stat.S_ISDIR(known.st_mode) and not stat.S_ISREG(known.st_mode):
-            raise FurcalError(f"{path}: is not a plain file; name one.")
-        if known.st_size > SIZE_MAX_BYTES:
-            most = SIZE_MAX_BYTES // 10**6
-            raise FurcalError(f"{path}: is larger than {most} MB, which no lesson and no bank is; check the path.")
         return path.read_bytes().decode("utf-8")  # ends of lines as they are: an edit keeps them
     except (OSError, UnicodeDecodeError):
         return read_text(path)  # which says why it cannot be read

@@ -13,7 +13,6 @@ same however a later release draws.
 from __future__ import annotations
 
 import re
-import stat
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from functools import cache
@@ -21,10 +20,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lessons.caution import CAUTION
+from lessons.filehead import check_schema, check_small
 from lessons.view import NERVE_WORDS, View, as_table
 from lessons.view import from_table as view_from
 from lessons.wholetext import write_text
-from meshes.errors import FurcalError, shown, unknown_word
+from meshes.errors import FurcalError, unknown_word
 from meshes.opening import BODIES
 from meshes.specimen import ALDER, Specimen
 from meshes.specimen import from_table as specimen_from
@@ -83,7 +83,7 @@ def scene_from_text(text: str, where: str) -> SceneFile:
 
 def scene_from(table: Mapping[str, Any], where: str) -> SceneFile:
     """A scene from the table of a file, checked as far as it can be without its body."""
-    _check_schema(table, where)
+    check_schema(table, where, MARK, SCHEMA, "scene file")
     for key in table:
         if key not in (MARK, "specimen", "view"):
             raise unknown_word(key, (MARK, "specimen", "view"), "key", where)
@@ -102,29 +102,8 @@ def specimen_of(table: Mapping[str, Any], where: str) -> Specimen:
 
 
 def _table_of(path: Path) -> dict[str, Any]:
-    try:
-        known = path.stat()
-    except OSError:
-        return parsed_toml(read_text(path), str(path))  # which says why it cannot be read
-    if not stat.S_ISDIR(known.st_mode) and not stat.S_ISREG(known.st_mode):
-        raise FurcalError(f"{path}: is not a plain file; name one.")
-    if known.st_size > SIZE_MAX_BYTES:
-        raise FurcalError(f"{path}: is larger than {SIZE_MAX_BYTES // 10**6} MB, which no scene is; check the path.")
+    check_small(path, SIZE_MAX_BYTES, "scene")
     return parsed_toml(read_text(path), str(path))
-
-
-def _check_schema(table: Mapping[str, Any], where: str) -> None:
-    if MARK not in table:
-        raise FurcalError(f"{where}: is no scene file; a scene begins with the line {MARK} = {SCHEMA}.")
-    schema = table[MARK]
-    if isinstance(schema, bool) or not isinstance(schema, int):
-        raise FurcalError(f"{where}, {MARK}: expected the whole number {SCHEMA}, found {shown(schema)}.")
-    if schema > SCHEMA:
-        raise FurcalError(
-            f"{where}: written by a newer furcal (schema {shown(schema)}); this one reads {SCHEMA}: update furcal."
-        )
-    if schema < SCHEMA:
-        raise FurcalError(f"{where}, {MARK}: there is no schema {shown(schema)}; write {SCHEMA}.")
 
 
 def check_view(view: View, where: str) -> None:

@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
+from lessons.filehead import check_schema
 from lessons.lesson import LEVEL_WORDS, MINUTES, STEPS_MAX, TRANSITIONS, Lesson, Step
 from lessons.prose import checked_text
-from lessons.reading import Reading, check_schema, nearer, text_of
+from lessons.reading import Reading, nearer, text_of
 from lessons.stepmap import skin_of
 from lessons.stepview import KEYS, READERS_OWN, laid_over
 from lessons.tomlhint import hinted

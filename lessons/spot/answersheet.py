@@ -21,6 +21,7 @@ from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lessons.filehead import check_small
 from lessons.spot.item import QUARTERS, Chosen, Docked, Item, Named, Ordered, Pointed, Quartered, Rooted
 from lessons.spot.paper import LETTERS, Paper
 from lessons.spot.response import Arranged, Picked, Quarter, Response, Said, Segments, Skipped
@@ -87,8 +88,7 @@ def read_answers(path: Path, paper: Paper) -> Answers:
 
 def _rows(path: Path) -> Iterator[tuple[int, dict[str, str]]]:
     """Lines that hold anything: number, and cells by their column."""
-    if path.is_file() and path.stat().st_size > SIZE_MAX_BYTES:
-        raise FurcalError(f"{path}: is larger than {SIZE_MAX_BYTES // 10**6} MB, which no sheet of answers is.")
+    check_small(path, SIZE_MAX_BYTES, "sheet of answers")
     text = read_text(path).removeprefix("\ufeff")
     heading = text.split("\n", 1)[0]
     delimiter = max(DELIMITERS, key=heading.count)

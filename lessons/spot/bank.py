@@ -14,8 +14,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from lessons.filehead import check_schema
 from lessons.prose import checked_text
-from lessons.reading import Reading, check_schema, text_of
+from lessons.reading import Reading, text_of
 from lessons.spot.idwords import unknown_about, unknown_ids
 from lessons.spot.item import (
     CLEAR_OF,

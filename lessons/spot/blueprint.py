@@ -18,7 +18,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from lessons.reading import check_schema, text_of
+from lessons.filehead import check_schema
+from lessons.reading import text_of
 from lessons.spot.item import DEPTHS, KINDS, OBJECTIVES, Item
 from meshes.errors import FurcalError, shown, unknown_word
 from meshes.tables import parsed_toml

@@ -15,7 +15,7 @@ from pathlib import Path, PurePath
 from random import Random
 from typing import Any
 
-from lessons.reading import check_schema
+from lessons.filehead import check_schema, check_small
 from lessons.spot.blueprint import ITEMS, SECONDS, Blueprint, Word, cell_of, check_met, has_word, shortfall, whole
 from lessons.spot.item import Docked, Item, Pointed
 from lessons.spot.itemjson import item_from_json, item_json
@@ -193,13 +193,7 @@ def _id_of(content: Mapping[str, Any]) -> str:
 
 
 def _json_of(path: Path) -> Any:
-    try:
-        if path.is_file() and path.stat().st_size > SIZE_MAX_BYTES:
-            raise FurcalError(
-                f"{path}: is larger than {SIZE_MAX_BYTES // 10**6} MB, which no paper is; check the path."
-            )
-    except OSError:
-        pass  # read_text says why it cannot be read
+    check_small(path, SIZE_MAX_BYTES, "paper")
     text = read_text(path)
     try:
         return json.loads(text)

@@ -126,15 +126,16 @@ def _clicked(value: Any, where: str) -> Clicked:
     if not isinstance(value, Mapping) or set(value) != {"structure", "point_mm"}:
         raise FurcalError(f"{where}: expected structure and point_mm, found {shown(value)}.")
     point = value["point_mm"]
-    good = isinstance(point, list) and len(point) == 3 and all(_is_number(x) for x in point)
+    good = isinstance(point, list) and len(point) == 3 and all(is_number(x, -FAR_MM, FAR_MM) for x in point)
     if not good or not isinstance(value["structure"], str):
         raise FurcalError(f"{where}: expected an id and three numbers, found {shown(value)}.")
     return Clicked(value["structure"], (float(point[0]), float(point[1]), float(point[2])))
 
 
-def _is_number(value: Any) -> bool:
+def is_number(value: Any, low: float, high: float) -> bool:
+    """Whether a value of JSON is a number between two bounds."""
     # a whole number may have more digits than a float can tell, so it is compared, not converted
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and -FAR_MM <= value <= FAR_MM
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high
 
 
 def _listed(key: str, value: Any, where: str) -> Segments | Arranged:

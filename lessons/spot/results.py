@@ -15,7 +15,6 @@ import json
 import os
 import re
 import secrets
-import stat
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -23,6 +22,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from lessons.filehead import check_schema, check_small
 from lessons.spot.item import KINDS, OBJECTIVES
 from lessons.spot.response import Response, response_json, response_of
 from lessons.wholetext import write_text
@@ -35,6 +35,7 @@ KEYS = (MARK_KEY, "paper", "paper_hash", "candidate", "when", "signed_with", "an
 ANSWER_KEYS = ("item", "kind", "objective", "response", "right", "score", "seconds")
 #: A result is some ten thousand bytes; what is larger than this is some other file.
 SIZE_MAX_BYTES = 4_000_000
+KEY_MAX_BYTES = 4096
 CANDIDATE = re.compile(r"[0-9]{1,12}")
 HEX = re.compile(r"[0-9a-f]{64}")
 KEY_BYTES = 32
@@ -188,7 +189,8 @@ def read_class(paths: Iterable[Path], key: bytes | None, allow_unsigned: bool = 
 
 
 def _table_of(path: Path) -> dict[str, Any]:
-    text = _read_small(path, SIZE_MAX_BYTES, "result")
+    check_small(path, SIZE_MAX_BYTES, "result")
+    text = read_text(path)
     try:
         table = json.loads(text, object_pairs_hook=_once, parse_constant=_no_number)
     except (json.JSONDecodeError, RecursionError, _TwiceError) as error:
@@ -218,29 +220,10 @@ def _no_number(word: str) -> float:
     raise ValueError(f"holds {word}, which is no number")
 
 
-def _read_small(path: Path, most: int, what: str) -> str:
-    try:
-        known = path.stat()
-    except (OSError, ValueError):
-        return read_text(path)  # which says why it cannot be read
-    if not stat.S_ISDIR(known.st_mode) and not stat.S_ISREG(known.st_mode):
-        raise FurcalError(f"{path}: is not a plain file; name one.")
-    if known.st_size > most:
-        raise FurcalError(f"{path}: has {known.st_size} bytes, which no {what} has; check the path.")
-    return read_text(path)
-
-
 def _check_schema(table: Mapping[str, Any], where: str) -> None:
     if MARK_KEY not in table:
         raise FurcalError(f"{where}: is no result of an examination; it has no {MARK_KEY}; check the path.")
-    schema = table[MARK_KEY]
-    if isinstance(schema, bool) or not isinstance(schema, int) or schema < 1:
-        raise FurcalError(f"{where}, {MARK_KEY}: there is no version {shown(schema)}; this furcal reads {SCHEMA}.")
-    if schema > SCHEMA:
-        raise FurcalError(
-            f"{where}, {MARK_KEY}: written by a newer furcal (version {shown(schema)}); this one reads {SCHEMA}: "
-            "update furcal."
-        )
+    check_schema(table, where, MARK_KEY, SCHEMA, "result")
 
 
 def _check_signature(table: Mapping[str, Any], where: str, key: bytes | None, allow_unsigned: bool) -> None:
@@ -370,7 +353,8 @@ def _refused(path: Path, error: Exception) -> FurcalError:
 
 def read_key(path: Path) -> bytes:
     """The key of a key file. Raises FurcalError naming the file."""
-    lines = _read_small(path, 4096, "key file").split("\n")
+    check_small(path, KEY_MAX_BYTES, "key file")
+    lines = read_text(path).split("\n")
     if not lines[0].startswith(_KEY_START):
         raise FurcalError(f"{path}, line 1: is no key of an examination; it would begin with {_KEY_START!r}.")
     try:

@@ -12,12 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from math import isfinite
 from random import Random
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from lessons.spot.item import Item
+from lessons.spot.response import is_number
 from lessons.spot.verdict import Verdict
 from meshes.errors import FurcalError, shown
 
@@ -130,9 +130,9 @@ def card_of(row: Any, where: str) -> Card:
         isinstance(item, str)
         and _is_whole(state, 1, 3)
         and (step is None or _is_whole(step, 0, 100))
-        and all(_is_number(row[key], low, high) for key, low, high in (("stability", 1e-3, 1e9), ("difficulty", 1, 10)))
+        and all(is_number(row[key], low, high) for key, low, high in (("stability", 1e-3, 1e9), ("difficulty", 1, 10)))
         and isinstance(seconds, (list, tuple))
-        and all(_is_number(value, 0, 1e9) for value in seconds)
+        and all(is_number(value, 0, 1e9) for value in seconds)
     )
     if not good:
         raise FurcalError(f"{where}: is no card as furcal writes it; found {shown(row)}.")
@@ -144,10 +144,6 @@ def card_of(row: Any, where: str) -> Card:
 
 def _is_whole(value: Any, low: int, high: int) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
-
-
-def _is_number(value: Any, low: float, high: float) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and low <= value <= high and isfinite(value)
 
 
 def _moment(row: Mapping[str, Any], key: str, where: str) -> datetime:

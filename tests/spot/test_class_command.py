@@ -332,7 +332,7 @@ def test_what_cannot_be_read_is_told(capsys: Capture, folder: Path) -> None:
     assert "is no result of an examination" in refused(capsys, "class", folder / "paper.json")
     (folder / "note.txt").write_text("the key is in the drawer\n")
     assert "is no key of an examination" in refused(capsys, "class", folder / "results", "--key", folder / "note.txt")
-    assert "which no key file has" in refused(capsys, "class", folder / "results", "--key", folder / "paper.json")
+    assert "which no key file is" in refused(capsys, "class", folder / "results", "--key", folder / "paper.json")
     assert "RESULTS" in refused(capsys, "class")
 
 

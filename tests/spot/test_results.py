@@ -169,9 +169,9 @@ def test_that_unsigned_files_are_allowed_excuses_no_wrong_signature(file: Path) 
         ("[" * 100_000, "is no whole JSON"),
         ("[1]", "is no result"),
         ("{}", "it has no furcal_result"),
-        ('{"furcal_result": 2}', "written by a newer furcal (version 2)"),
-        ('{"furcal_result": 0}', "there is no version 0"),
-        ('{"furcal_result": true}', "there is no version True"),
+        ('{"furcal_result": 2}', "written by a newer furcal (schema 2)"),
+        ('{"furcal_result": 0}', "furcal_result: expected the whole number 1, found 0"),
+        ('{"furcal_result": true}', "furcal_result: expected the whole number 1, found True"),
         ('{"furcal_result": 1, "furcal_result": 1}', "the key 'furcal_result' stands twice"),
         ('{"furcal_result": 1, "score": NaN}', "holds NaN, which is no number"),
         ('{"furcal_result": 1, "score": ' + "9" * 5000 + "}", "digits"),
@@ -252,7 +252,7 @@ def test_a_file_that_is_none_is_told(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     assert "not a plain file" in refused(tmp_path / "pipe")
     (tmp_path / "large").write_bytes(b" " * 4_000_001)
-    assert "which no result has" in refused(tmp_path / "large")
+    assert "which no result is" in refused(tmp_path / "large")
     (tmp_path / "latin").write_bytes(b'{"\xff')
     assert "not UTF-8" in refused(tmp_path / "latin")
 

@@ -125,7 +125,7 @@ def test_any_value_under_any_key_is_taken_or_refused(table: dict[str, str]) -> N
         ("furcal_scene = '1'", "furcal_scene: expected the whole number 1, found '1'"),
         ("furcal_scene = true", "furcal_scene: expected the whole number 1"),
         ("furcal_scene = 2", "written by a newer furcal (schema 2); this one reads 1: update furcal"),
-        ("furcal_scene = 0", "no schema 0"),
+        ("furcal_scene = 0", "expected the whole number 1, found 0"),
         ("furcal_scene = 1\nvew = 1", "unknown key 'vew'. Nearest: view"),
         ("furcal_scene = 1\nspecimen = 3", "specimen: must be a table"),
         ("furcal_scene = 1\nview = 3", "[view]: must be a table"),
