@@ -57,6 +57,7 @@ def by_hand(answer: dict[str, Any], point: np.ndarray) -> tuple[float, float]:
         ("--view", "left", "--turn", "8", "--cranial", "-5"),
         ("--view", "right", "--parallel", "--turn", "20"),
         ("--view", "left", "--crowd"),
+        ("--view", "front", "--nerves", "obturator_left", "--near"),
         ("--view", "front", "--distance", "1300"),
     ],
 )
@@ -149,6 +150,16 @@ def test_a_portal_comes_back_as_it_was_docked(tmp_path: Path, docking: Path) -> 
         assert answer["portal"][key] == (value if isinstance(value, str) else pytest.approx(value, abs=1e-3))
 
 
+def test_a_film_near_some_wires_is_larger_and_tells_where_they_are(tmp_path: Path, alder: Body) -> None:
+    words = ("--view", "left", "--nerves", "genitofemoral_left")
+    whole, near = (answered(*words, *more, str(tmp_path / "f.png")) for more in ((), ("--near",)))
+    sides = [answer["detector"]["pixel_mm"] * answer["detector"]["width"] for answer in (whole, near)]
+    assert sides[1] < 0.6 * sides[0]
+    seen = [near["landmarks_px"][name] for name in ("s1_endplate_centre", "iliac_crest_top_left")]
+    seen += [by_hand(near, point) for point in alder.centrelines["genitofemoral_left"].points[::8]]
+    assert all(0.0 <= pixel < near["detector"]["width"] for place in seen for pixel in place)
+
+
 def test_the_crowd_is_told_in_words_and_numbers(tmp_path: Path) -> None:
     out = str(tmp_path / "f.png")
     rows = answered("--view", "right", "--crowd", out)["crowd"]
@@ -202,6 +213,8 @@ def test_no_drawing_library_is_needed(tmp_path: Path) -> None:
         (("--view", "left", "--quarters", "--disc", "L3-5", "f.png"), ("--disc", "'L3-5'", "Nearest: L4-5, L3-4")),
         (("--view", "front", "--crowd", "f.png"), ("--crowd", "--view left")),
         (("--view", "left", "--crowd", "--nerves", "none", "f.png"), ("--nerves none",)),
+        (("--view", "left", "--near", "--nerves", "none", "f.png"), ("--nerves none", "--near")),
+        (("--view", "left", "--near", "--crowd", "f.png"), ("--near", "--crowd")),
         (("--view", "left", "--crowd", "--nerves", "femoral_right", "f.png"), ("left side",)),
         (("--view", "left", "--portal", "nowhere.json", "f.png"), ("nowhere.json", "no such file", "dock")),
     ],

@@ -66,6 +66,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     wires.add_argument(
         "--crowd", action="store_true", help="a side film of L4 to S1: the wires of that side, listed front to back"
     )
+    wires.add_argument(
+        "--near", action="store_true", help="the part of the body where the wires run, with S1 and the crest, large"
+    )
     machine = parser.add_argument_group("source, detector, file")
     machine.add_argument(
         "--size", type=whole_number_of("--size"), metavar="PIXELS", default=1024, help="pixels a side (1024)"
@@ -93,7 +96,7 @@ def run(args: argparse.Namespace) -> int:
     body = body_of(specimen, wanted.side if wanted else "")
     portal = portal_in(body, wanted, str(args.portal)) if wanted else None
     film = _film(args, order, body)
-    beam = _beam(args, order, body)
+    beam = _beam(args, order, body, film)
     picture = _exposed(args, order, body, film, beam, portal)
     _write(args, order, body, film, beam, portal, picture)
     if args.json:
@@ -146,6 +149,8 @@ def _order(args: argparse.Namespace) -> Order:
         raise FurcalError("--disc names the disc whose quarters are drawn; give --quarters too, or leave it out.")
     if args.crowd and args.view == "front":
         raise FurcalError("--crowd: wires crowd on a side film; use --view left or --view right.")
+    if args.crowd and args.near:
+        raise FurcalError("--near: --crowd has a part of the body of its own; leave out one of them.")
     if args.parallel and args.distance is not None:
         raise FurcalError("--distance: a parallel beam comes from no place; leave out --distance or --parallel.")
     gauge = args.gauge if args.gauge is not None else GAUGE_CROWD_MM if args.crowd else GAUGE_MM
@@ -179,16 +184,18 @@ def _film(args: argparse.Namespace, order: Order, body: Body) -> Film:
     none = words.strip().lower() == "none"
     if none and (args.crowd or args.names):
         raise FurcalError(f"--nerves none: there are no wires that --{'crowd' if args.crowd else 'names'} could name.")
+    if none and args.near:
+        raise FurcalError("--nerves none: there are no wires that --near could look at.")
     return Film(
         args.view, args.turn, args.cranial, 0.0 if none else 1.0, order.gauge_mm, frozenset(nerves), args.quarters,
-        args.crowd,
+        args.crowd, around=frozenset(nerves) if args.near else frozenset(),
     )  # fmt: skip
 
 
 # --- the film
 
 
-def _beam(args: argparse.Namespace, order: Order, body: Body) -> Beam:
+def _beam(args: argparse.Namespace, order: Order, body: Body, film: Film) -> Beam:
     """Source and detector. Raises FurcalError for a source inside the body."""
     from meshes.film.beam import beam_for, check_outside
     from meshes.film.filmed import FIELD_MM, centre_mm
@@ -200,6 +207,11 @@ def _beam(args: argparse.Namespace, order: Order, body: Body) -> Beam:
         from viewer.filmer import narrowed
 
         centre, field = narrowed(body).values()
+    elif film.around:
+        from meshes.film.filmed import Filmed
+        from viewer.filmnear import near
+
+        centre, field = near(Filmed.of(body), film.view, film.around).values()
     try:
         beam = beam_for(
             args.view, args.turn, args.cranial, centre_mm=centre, distance_mm=order.distance_mm,
