@@ -106,6 +106,13 @@ class Scene:
                     meshes.hull(light, wanted.rim_mm)
             yield
 
+    def prepare_to_move(self, view: View) -> Iterator[None]:
+        """Make what a view is drawn by while something moves, then what the rest would be, a structure at a time."""
+        yield from self.prepare(view)
+        for one in self._meshes.values():
+            one.prepare(light=True)
+            yield
+
     def region_for(self, camera: Camera) -> Region:
         """The box that a picture from that camera is about. Raises FurcalError for a name that this body lacks."""
         return region_about(camera.on, self.body) if camera.on else self.region

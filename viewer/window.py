@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -330,16 +330,8 @@ class MainWindow(Doings):
         self.session.take_body(body)
         if first or self.session.view.camera.name != "free":
             self.field.refit()
-        if first:
-            self._ahead.plan(self._light_copies(meshes))
-
-    def _light_copies(self, meshes: dict[str, Meshes]) -> Iterator[None]:
-        """Make what is drawn while something moves, a structure at a time: what is seen now before the rest."""
-        assert self.field.scene is not None
-        yield from self.field.scene.prepare(self.session.view)
-        for one in meshes.values():
-            one.prepare(light=True)
-            yield
+        if first and self.field.scene is not None:
+            self._ahead.plan(self.field.scene.prepare_to_move(self.session.view))
 
     def _failed(self, sentence: str) -> None:
         self.places.show_progress(1.0, "")

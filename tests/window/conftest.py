@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 from shiboken6 import isValid
 
@@ -33,6 +34,13 @@ def record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "record.sqlite"
     monkeypatch.setenv("FURCAL_RECORD", str(path))
     return path
+
+
+@pytest.fixture
+def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every question of the window is answered with yes."""
+    yes = QMessageBox.StandardButton.Yes
+    monkeypatch.setattr(QMessageBox, "question", staticmethod(lambda *_: yes))
 
 
 @pytest.fixture

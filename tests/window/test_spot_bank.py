@@ -20,13 +20,6 @@ from viewer.settings import Settings
 COUNT = BANK.count("[[items]]")
 
 
-@pytest.fixture(autouse=True)
-def record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    path = tmp_path / "record.sqlite"
-    monkeypatch.setenv("FURCAL_RECORD", str(path))
-    return path
-
-
 @pytest.fixture
 def own(tmp_path: Path) -> Path:
     """A good bank."""

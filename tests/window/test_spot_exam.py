@@ -25,13 +25,8 @@ from viewer.spotmode import AT_DESK
 
 KEY = bytes(range(32))
 ORDER = ("name_femoral", "quarter_l4_5", "order_wall")
-
-
-@pytest.fixture(autouse=True)
-def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A test that fails at a station leaves no window that waits for an answer."""
-    yes = QMessageBox.StandardButton.Yes
-    monkeypatch.setattr(QMessageBox, "question", staticmethod(lambda *_: yes))
+#: A test that fails at a station leaves no window that waits for an answer.
+pytestmark = pytest.mark.usefixtures("never_asked")
 
 
 @pytest.fixture

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint
@@ -14,16 +12,15 @@ from meshes.curves import Array
 from meshes.film.filmed import FIELD_MM, wired_nerves
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left
-from tests.window.spothands import asked, bank, focused, settled
+from tests.window.spothands import asked, focused, settled
 from viewer.filmer import lines_on
 from viewer.overlay import Stroke
 from viewer.palette import THEMES
 
 
 @pytest.fixture
-def wire(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Item:
-    monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
-    return bank(tmp_path)["wire_femoral"]
+def wire(items: dict[str, Item]) -> Item:
+    return items["wire_femoral"]
 
 
 def rested(qtbot: QtBot, window: MainWindow) -> None:

@@ -5,32 +5,25 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
+from lessons.spot.item import Item
 from lessons.spot.paper import Paper, made_paper
 from tests.window.conftest import MainWindow
 from tests.window.hands import Key, Left, Mod
 from tests.window.lessonhands import finder, told
-from tests.window.spothands import asked, bank, settled
+from tests.window.spothands import asked, settled
 from viewer.doing.exam import NO_PAPER
 from viewer.panels.examstart import ExamStart
 from viewer.panels.finder import Finder
 
 KEY = bytes(range(32))
-
-
-@pytest.fixture(autouse=True)
-def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A test that fails at a station leaves no window that waits for an answer."""
-    yes = QMessageBox.StandardButton.Yes
-    monkeypatch.setattr(QMessageBox, "question", staticmethod(lambda *_: yes))
+#: A test that fails at a station leaves no window that waits for an answer.
+pytestmark = pytest.mark.usefixtures("never_asked")
 
 
 @pytest.fixture
-def paper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Paper:
-    monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
-    items = bank(tmp_path)
+def paper(items: dict[str, Item]) -> Paper:
     return made_paper([items["name_femoral"]], seed=7, seconds=60)
 
 

@@ -8,9 +8,9 @@ import time
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QMessageBox
 from pytestqt.qtbot import QtBot
 
+from lessons.spot.item import Item
 from lessons.spot.paper import Paper, made_paper, paper_text
 from lessons.spot.response import Quarter, Skipped
 from lessons.spot.results import new_key, read_result
@@ -19,23 +19,17 @@ from tests.house.programs import ROOT
 from tests.window.conftest import MainWindow, Make
 from tests.window.hands import Key, Left
 from tests.window.lessonhands import told
-from tests.window.spothands import bank, control, focused, round_of, settled
+from tests.window.spothands import control, focused, round_of, settled
 from viewer.doing.exam import KEEP_S
 from viewer.panels.examstart import ExamStart
 
 KEY, SECONDS = bytes(range(32)), 60
-
-
-@pytest.fixture(autouse=True)
-def never_asked(monkeypatch: pytest.MonkeyPatch) -> None:
-    yes = QMessageBox.StandardButton.Yes
-    monkeypatch.setattr(QMessageBox, "question", staticmethod(lambda *_: yes))
+#: A test that fails at a station leaves no window that waits for an answer.
+pytestmark = pytest.mark.usefixtures("never_asked")
 
 
 @pytest.fixture
-def paper(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Paper:
-    monkeypatch.setenv("FURCAL_RECORD", str(tmp_path / "record.sqlite"))
-    items = bank(tmp_path)
+def paper(items: dict[str, Item]) -> Paper:
     return made_paper([items[name] for name in ("name_femoral", "quarter_l4_5")], seed=7, seconds=SECONDS)
 
 
