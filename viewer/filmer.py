@@ -51,8 +51,7 @@ class Filmer:
             film.wires > 0.0,
         )
         if self._exposed[0] != asked:
-            narrow = narrowed(body) if film.crowd_side else near(filmed, film.view, film.around)
-            beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=size, **narrow)
+            beam = filmed.beam(film.view, film.turn_deg, film.cranial_deg, size=size, **part_of(body, film))
             laid = self._wires(body, film) if film.wires > 0.0 else None
             self._exposed = (asked, expose(filmed, beam, laid, self._metal(portal), roughly=roughly))
         exposed = self._exposed[1]
@@ -87,6 +86,11 @@ def nerves_of(body: Body, film: Film) -> list[str]:
     """The nerves of a body that carry wires on a film."""
     laid = [name for name in wired_nerves(body) if not film.nerves or name in film.nerves]
     return [name for name in laid if film.crowd_side in ("", body.structures[name].side)]
+
+
+def part_of(body: Body, film: Film) -> dict[str, Any]:
+    """Middle and side of the detector where a film shows a part of the body; nothing where it shows the whole."""
+    return narrowed(body) if film.crowd_side else near(body, film.view, film.around)
 
 
 def narrowed(body: Body) -> dict[str, Any]:

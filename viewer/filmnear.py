@@ -12,7 +12,7 @@ import numpy as np
 
 from meshes.body import Body
 from meshes.curves import Array
-from meshes.film.filmed import Filmed, centre_mm
+from meshes.film.filmed import beam_of, centre_mm
 
 #: What is on every such film: from it the vertebrae are counted upwards, and the crest stands beside L4 and L5.
 COUNTED_FROM, CREST = "s1_endplate_centre", "iliac_crest_top"
@@ -25,15 +25,14 @@ ROOM_MM, LEAST_MM = 20.0, 140.0
 ALONG = {"front": 1, "left": 0, "right": 0}
 
 
-def near(filmed: Filmed, view: str, nerves: Collection[str]) -> dict[str, Any]:
+def near(body: Body, view: str, nerves: Collection[str]) -> dict[str, Any]:
     """Middle and side of a detector that sees these nerves; none of those for nerves that the body lacks."""
-    body = filmed.body
     points = _to_be_seen(body, [name for name in nerves if name in body.centrelines])
     if points is None:
         return {}
     middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
     middle[ALONG[view]] = centre_mm(body, view)[ALONG[view]]
-    beam = filmed.beam(view, centre_mm=middle)
+    beam = beam_of(body, view, centre_mm=middle)
     away = np.abs(beam.project(points) + 0.5 - 0.5 * np.array([beam.width, beam.height])).max() * beam.pixel_mm
     grown = beam.magnification(middle)
     whole = beam.pixel_mm * beam.width

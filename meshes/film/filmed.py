@@ -49,18 +49,25 @@ class Filmed:
     def beam(
         self, view: str, turn_deg: float = 0.0, cranial_deg: float = 0.0, *, size: int = 512, **more: object
     ) -> Beam:
-        """The beam of a named view through the middle of the lumbar spine; see `meshes.film.beam.beam_for`.
+        """The beam of a named view; see `beam_of`."""
+        return beam_of(self.body, view, turn_deg, cranial_deg, size=size, **more)
 
-        Raises FurcalError for an unknown view, a number out of range, and a beam from inside the body.
-        """
-        given = {
-            "field_mm": FIELD_MM,
-            "source_to_centre_mm": SOURCE_TO_CENTRE_MM,
-            "centre_mm": centre_mm(self.body, view),
-        } | more
-        beam = beam_for(view, turn_deg, cranial_deg, size=size, **given)  # type: ignore[arg-type]
-        check_outside(beam, self.body.surfaces["skin"])
-        return beam
+
+def beam_of(
+    body: Body, view: str, turn_deg: float = 0.0, cranial_deg: float = 0.0, *, size: int = 512, **more: object
+) -> Beam:
+    """The beam of a named view through the middle of the lumbar spine; see `meshes.film.beam.beam_for`.
+
+    Raises FurcalError for an unknown view, a number out of range, and a beam from inside the body.
+    """
+    given = {
+        "field_mm": FIELD_MM,
+        "source_to_centre_mm": SOURCE_TO_CENTRE_MM,
+        "centre_mm": centre_mm(body, view),
+    } | more
+    beam = beam_for(view, turn_deg, cranial_deg, size=size, **given)  # type: ignore[arg-type]
+    check_outside(beam, body.surfaces["skin"])
+    return beam
 
 
 def centre_mm(body: Body, view: str) -> Array:

@@ -45,7 +45,7 @@ def test_every_wire_has_a_film_that_shows_it_large_and_s1_and_the_crest_with_it(
         side = body.structures[name].side
         if side not in ("left", "right") or view not in ("front", side):
             continue
-        beam = filmed.beam(view, size=SIDE, **near(filmed, view, [name]))
+        beam = filmed.beam(view, size=SIDE, **near(filmed.body, view, [name]))
         field = beam.pixel_mm * beam.width
         grown = beam.magnification(body.landmarks["body_l4_centre"])
         assert LEAST_MM * 1.3 < field <= FIELD_MM
@@ -64,14 +64,14 @@ def test_a_nerve_that_goes_on_into_the_thigh_is_followed_to_the_hip_joint(filmed
     body, name = filmed.body, "lateral_femoral_cutaneous_left"
     points = body.centrelines[name].points
     assert points[:, 2].min() < body.landmarks["symphysis_bottom"][2] - 40.0
-    beam = filmed.beam("front", size=SIDE, **near(filmed, "front", [name]))
+    beam = filmed.beam("front", size=SIDE, **near(filmed.body, "front", [name]))
     assert away_mm(beam, points) < 0.0, "its end is off the film"
     assert away_mm(beam, body.landmarks["asis_left"]) > 10.0
     assert away_mm(beam, body.landmarks["hip_centre_left"]) > 10.0
 
 
 def test_for_nobody_the_film_is_whole(filmed: Filmed) -> None:
-    assert near(filmed, "front", []) == near(filmed, "front", ["accessory_obturator_left"]) == {}
+    assert near(filmed.body, "front", []) == near(filmed.body, "front", ["accessory_obturator_left"]) == {}
     filmer = Filmer()
     whole = filmer.exposed(filmed.body, Film(), None, SIDE).beam
     assert whole.pixel_mm * whole.width == pytest.approx(FIELD_MM)
@@ -129,7 +129,10 @@ def test_marks_lie_on_the_wire_of_the_film_that_is_drawn(alder: Body, monkeypatc
             sitter.asked(item, printed=True)
         film, (wire,) = asked_view(item).film, asked_view(item).highlighted
         assert film is not None
-        line = lines_on(filmed.beam(film.view, size=SIDE, **near(filmed, film.view, [wire])), alder, [wire])[wire] + 0.5
+        line = (
+            lines_on(filmed.beam(film.view, size=SIDE, **near(filmed.body, film.view, [wire])), alder, [wire])[wire]
+            + 0.5
+        )
         whole = lines_on(filmed.beam(film.view, size=SIDE), alder, [wire])[wire] + 0.5
         lit = next(s for s in drawn[0] if isinstance(s, Stroke) and s.colour == THEMES["dark"].accent)
         assert np.abs(np.array(lit.points) - line).max() < 1e-6

@@ -199,23 +199,15 @@ def _beam(args: argparse.Namespace, order: Order, body: Body, film: Film) -> Bea
     """Source and detector. Raises FurcalError for a source inside the body."""
     from meshes.film.beam import beam_for, check_outside
     from meshes.film.filmed import FIELD_MM, centre_mm
+    from viewer.filmer import part_of
 
     where = f"--distance {order.distance_mm:g}"
     to_centre = order.distance_mm - BEHIND_MM
-    centre, field = centre_mm(body, args.view), FIELD_MM
-    if order.crowd_side:
-        from viewer.filmer import narrowed
-
-        centre, field = narrowed(body).values()
-    elif film.around:
-        from meshes.film.filmed import Filmed
-        from viewer.filmnear import near
-
-        centre, field = near(Filmed.of(body), film.view, film.around).values()
+    detector: dict[str, Any] = {"centre_mm": centre_mm(body, args.view), "field_mm": FIELD_MM} | part_of(body, film)
     try:
         beam = beam_for(
-            args.view, args.turn, args.cranial, centre_mm=centre, distance_mm=order.distance_mm,
-            source_to_centre_mm=max(to_centre, 100.0), field_mm=field, size=args.size, parallel=args.parallel,
+            args.view, args.turn, args.cranial, distance_mm=order.distance_mm,
+            source_to_centre_mm=max(to_centre, 100.0), size=args.size, parallel=args.parallel, **detector,
         )  # fmt: skip
         check_outside(beam, body.surfaces["skin"])
     except FurcalError as error:
